@@ -1,0 +1,1 @@
+"""Reading DXF files: what is drawn, in what unit, on which layer."""

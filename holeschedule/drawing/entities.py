@@ -1,0 +1,460 @@
+"""Entities of the model space → lines, arcs, circles and curves in drawing units."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from holeschedule.drawing.drawn import Drawn, DrawnBuilder
+from holeschedule.drawing.notices import NoticeBoard
+from holeschedule.errors import DrawingError, GeometryError
+from holeschedule.geometry.curves import (
+    bulge_edges,
+    ellipse_edges,
+    fit_point_spline_edges,
+    spline_edges,
+)
+from holeschedule.geometry.edges import Edges, FloatArray
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing
+    from ezdxf.entities.insert import Insert
+    from ezdxf.entities.lwpolyline import LWPolyline
+    from ezdxf.entities.polyline import Polyline
+    from ezdxf.entities.spline import Spline
+
+DEEPEST_BLOCK = 16
+"""Blocks inside blocks. Real drawings stay below 6."""
+MOST_COPIES = 100_000
+"""Inserted copies of blocks in one drawing, arrays counted out."""
+MOST_ENTITIES = 2_000_000
+"""Edges, circles and points of one drawing, copies counted out."""
+LARGEST_COORDINATE = 1e9
+"""Drawing units. Beyond, a double holds less than a millionth of a unit."""
+
+_FLAT = 1e-9
+"""How far a direction may leave the drawing plane, as a share of its length."""
+
+NOT_GEOMETRY = frozenset(
+    (
+        "ACAD_TABLE",
+        "ARC_DIMENSION",
+        "ATTDEF",
+        "ATTRIB",
+        "DIMENSION",
+        "GEODATA",
+        "HATCH",
+        "IMAGE",
+        "LARGE_RADIAL_DIMENSION",
+        "LEADER",
+        "MLEADER",
+        "MPOLYGON",
+        "MTEXT",
+        "MULTILEADER",
+        "OLE2FRAME",
+        "OLEFRAME",
+        "PDFUNDERLAY",
+        "DWFUNDERLAY",
+        "DGNUNDERLAY",
+        "RTEXT",
+        "SHAPE",
+        "SUN",
+        "TEXT",
+        "TOLERANCE",
+        "VIEWPORT",
+        "WIPEOUT",
+    )
+)
+"""Entities that annotate; they are left out with one notice."""
+
+
+@dataclass(slots=True)
+class EntityReader:
+    """Reads one document once. `tolerance` is in drawing units."""
+
+    document: Drawing
+    where: str
+    tolerance: float
+    board: NoticeBoard
+    layers: list[str] = field(default_factory=lambda: ["0"])
+    _numbers: dict[str, int] = field(default_factory=lambda: {"0": 0})
+    _hidden: dict[str, bool] = field(default_factory=dict)
+    _blocks: dict[str, Drawn] = field(default_factory=dict)
+    _copies: int = 0
+    _entities: int = 0
+
+    def read(self) -> Drawn:
+        """Everything drawn in the model space.
+
+        Raises
+        ------
+        DrawingError
+            A coordinate that is not finite or too large, a radius of 0 or less, a block that
+            inserts itself, or more nesting, copies or entities than the limits of this module.
+        """
+        drawn = self._collect(self.document.modelspace(), ())
+        if drawn.size > MOST_ENTITIES:
+            raise self._too_many_entities(drawn.size)
+        return drawn
+
+    def _collect(self, entities: Any, inside: tuple[str, ...]) -> Drawn:
+        out = DrawnBuilder()
+        for entity in entities:
+            kind = entity.dxftype()
+            take = _TAKE.get(kind)
+            layer = entity.dxf.layer
+            if take is None:
+                self._left_out(kind, layer)
+            elif kind == "INSERT":
+                self._insert(entity, out, inside)
+            elif self._is_shown(entity, layer):
+                take(self, entity, self._number(layer), out)
+        return self._checked(out)
+
+    # layers ------------------------------------------------------------------------------
+
+    def _number(self, layer: str) -> int:
+        number = self._numbers.get(layer)
+        if number is None:
+            folded = layer.casefold()
+            number = next((i for i, n in enumerate(self.layers) if n.casefold() == folded), None)
+            if number is None:
+                number = len(self.layers)
+                self.layers.append(layer)
+            self._numbers[layer] = number
+        return number
+
+    def _is_shown(self, entity: Any, layer: str) -> bool:
+        hidden = self._hidden.get(layer)
+        if hidden is None:
+            hidden = self._hidden[layer] = self._is_hidden(layer)
+        if hidden:
+            text = "the layer is switched off or frozen: its geometry was left out"
+            self.board.add("layer.hidden", text, layer)
+            return False
+        if entity.dxf.hasattr("invisible") and entity.dxf.invisible:
+            self.board.add("entity.invisible", "an invisible entity was left out", layer)
+            return False
+        return True
+
+    def _is_hidden(self, layer: str) -> bool:
+        table = self.document.layers
+        if not table.has_entry(layer):
+            return False
+        entry = table.get(layer)
+        return bool(entry.is_off() or entry.is_frozen())
+
+    def _left_out(self, kind: str, layer: str) -> None:
+        if kind in NOT_GEOMETRY:
+            self.board.add("entity.annotation", f"{kind} is not geometry and was left out", layer)
+        else:
+            text = f"{kind} can't be read as a line, arc or curve and was left out"
+            self.board.add("entity.not-read", text, layer)
+
+    # entities ----------------------------------------------------------------------------
+
+    def _line(self, entity: Any, layer: int, out: DrawnBuilder) -> None:
+        start, end = entity.dxf.start, entity.dxf.end
+        if abs(start.z - end.z) > _FLAT * max(1.0, abs(start.z), abs(end.z)):
+            self._not_flat("LINE", layer, (start.x, start.y))
+            return
+        out.lines.append((start.x, start.y, end.x, end.y))
+        out.line_layers.append(layer)
+
+    def _circle(self, entity: Any, layer: int, out: DrawnBuilder) -> None:
+        dxf = entity.dxf
+        centre = dxf.center
+        side = self._side(entity, layer, centre)
+        if side:
+            out.circles.append((centre.x * side, centre.y, dxf.radius))
+            out.circle_layers.append(layer)
+
+    def _arc(self, entity: Any, layer: int, out: DrawnBuilder) -> None:
+        dxf = entity.dxf
+        centre, first, last = dxf.center, dxf.start_angle, dxf.end_angle
+        side = self._side(entity, layer, centre)
+        if not side:
+            return
+        if not (math.isfinite(first) and math.isfinite(last)):
+            raise self._bad(layer, "arc", (centre.x, centre.y), "an angle is not finite")
+        turn = (last - first) % 360.0
+        if turn == 0.0 and first != last:
+            out.circles.append((centre.x * side, centre.y, dxf.radius))
+            out.circle_layers.append(layer)
+            return
+        start = math.radians(first if side > 0 else 180.0 - first)
+        sweep = math.radians(turn) * side
+        out.arcs.append((centre.x * side, centre.y, dxf.radius, start, sweep))
+        out.arc_layers.append(layer)
+
+    def _point(self, entity: Any, layer: int, out: DrawnBuilder) -> None:
+        at = entity.dxf.location
+        out.points.append((at.x, at.y))
+        out.point_layers.append(layer)
+
+    def _lwpolyline(self, entity: LWPolyline, layer: int, out: DrawnBuilder) -> None:
+        side = self._side(entity, layer, None)
+        if side:
+            corners = np.array(entity.get_points("xyb"), dtype=float).reshape(-1, 3)
+            width = entity.dxf.const_width or np.any(np.array(entity.get_points("se")))
+            self._polyline(corners, side, layer, out, closed=entity.closed, wide=bool(width))
+
+    def _old_polyline(self, entity: Polyline, layer: int, out: DrawnBuilder) -> None:
+        if not (entity.is_2d_polyline or entity.is_3d_polyline):
+            self._left_out("POLYLINE (a mesh)", self.layers[layer])
+            return
+        # bit 16 marks the frame of a spline fit: the curve itself are the other vertices
+        points = [
+            (*v.dxf.location.xyz, v.dxf.bulge) for v in entity.vertices if not v.dxf.flags & 16
+        ]
+        corners = np.array(points, dtype=float).reshape(-1, 4)
+        side = 1 if entity.is_3d_polyline else self._side(entity, layer, None)
+        if entity.is_3d_polyline and len(corners) and np.ptp(corners[:, 2]) > _FLAT:
+            self._not_flat("POLYLINE", layer, (corners[0, 0], corners[0, 1]))
+        elif side:
+            self._polyline(corners[:, [0, 1, 3]], side, layer, out, closed=entity.is_closed)
+
+    def _polyline(
+        self,
+        corners: FloatArray,
+        side: int,
+        layer: int,
+        out: DrawnBuilder,
+        *,
+        closed: bool,
+        wide: bool = False,
+    ) -> None:
+        at = tuple(corners[0, :2]) if len(corners) else None
+        if wide:
+            text = "a polyline has a drawn width: its centre line was taken"
+            self.board.add("polyline.width", text, self.layers[layer], at)
+        points = corners[:, :2] * (side, 1)
+        self._check_finite(points, layer, "polyline")
+        edges = self._curve(
+            layer, "polyline", lambda: bulge_edges(points, corners[:, 2] * side, closed=closed)
+        )
+        if closed or len(edges) != 1:
+            out.add_chain(edges, layer, "polyline", closed=closed)
+        else:
+            out.add_chain(edges, layer, "line or arc", closed=False)
+
+    def _ellipse(self, entity: Any, layer: int, out: DrawnBuilder) -> None:
+        dxf = entity.dxf
+        centre, major = dxf.center, dxf.major_axis
+        side = self._side(entity, layer, centre)
+        if not side or abs(major.z) > _FLAT * max(1.0, major.magnitude):
+            self._not_flat("ELLIPSE", layer, (centre.x, centre.y))
+            return
+        first, last = dxf.start_param, dxf.end_param
+        ratio = dxf.ratio
+        axis = np.array([major.x, major.y])
+        minor = np.array([-major.y, major.x]) * ratio * side
+        at = np.array([centre.x, centre.y])
+        for numbers in (at, axis, minor, np.array([first, last])):
+            self._check_finite(numbers.reshape(-1, 2), layer, "ellipse")
+        edges = self._curve(
+            layer, "ellipse", lambda: ellipse_edges(at, axis, minor, first, last, self.tolerance)
+        )
+        turn = (last - first) % (2 * math.pi)
+        closed = min(turn, 2 * math.pi - turn) < 1e-9  # noqa: PLR2004 - radians: a full turn
+        out.add_chain(edges, layer, "ellipse", closed=closed)
+
+    def _spline(self, entity: Spline, layer: int, out: DrawnBuilder) -> None:
+        control = np.array(entity.control_points, dtype=float).reshape(-1, 3)
+        fit = np.array([tuple(p) for p in entity.fit_points], dtype=float).reshape(-1, 3)
+        points = control if len(control) else fit
+        if not len(points):
+            self.board.add("entity.empty", "a SPLINE without points", self.layers[layer])
+            return
+        self._check_finite(points, layer, "spline")
+        if np.ptp(points[:, 2]) > _FLAT * max(1.0, float(np.ptp(points[:, :2]))):
+            self._not_flat("SPLINE", layer, (points[0, 0], points[0, 1]))
+            return
+        edges = self._curve(layer, "spline", lambda: self._spline_edges(entity, control, fit))
+        closed = len(edges) > 0 and bool(
+            np.hypot(*(edges.start[0] - edges.end[-1])) <= self.tolerance
+        )
+        out.add_chain(edges, layer, "spline", closed=closed)
+
+    def _spline_edges(self, entity: Spline, control: FloatArray, fit: FloatArray) -> Edges:
+        if not len(control):
+            return fit_point_spline_edges(fit[:, :2], entity.closed, self.tolerance)
+        weights = np.array(entity.weights, dtype=float)
+        return spline_edges(
+            entity.dxf.degree,
+            control[:, :2],
+            np.array(entity.knots, dtype=float),
+            weights if len(weights) else None,
+            entity.closed,
+            self.tolerance,
+        )
+
+    def _curve(self, layer: int, kind: str, build: Callable[[], Edges]) -> Edges:
+        try:
+            return build()
+        except GeometryError as error:
+            raise DrawingError(
+                f"{self.where}, layer {self.layers[layer]}, {kind}: {error}"
+            ) from error
+
+    # blocks ------------------------------------------------------------------------------
+
+    def _insert(self, entity: Insert, out: DrawnBuilder, inside: tuple[str, ...]) -> None:
+        layer, name = entity.dxf.layer, entity.dxf.name
+        if not self._is_shown(entity, layer):
+            return
+        content = self._content(name, layer, inside)
+        if content is None or not content.size:
+            return
+        shifts = self._places(entity, content, layer)
+        placed = self._matrix(entity, layer)
+        if placed is not None:
+            matrix, shift = placed
+            copy = content.inheriting(self._number(layer)).mapped(matrix, self.tolerance)
+            out.copies.append(copy.repeated(shifts + shift))
+
+    def _content(self, name: str, layer: str, inside: tuple[str, ...]) -> Drawn | None:
+        path = (*inside, name)
+        chain = " → ".join(path)
+        if name in inside:
+            raise DrawingError(
+                f"{self.where}, layer {layer}: block {name!r} inserts itself ({chain})."
+                " Remove the insert from the block."
+            )
+        if len(path) > DEEPEST_BLOCK:
+            raise DrawingError(
+                f"{self.where}, layer {layer}: blocks are nested deeper than {DEEPEST_BLOCK}"
+                f" ({chain}). Explode the inner blocks."
+            )
+        if name not in self._blocks:
+            layout = self.document.blocks.get(name)
+            if layout is None or layout.block is None or layout.block.is_xref:
+                text = f"block {name!r} is not in this file and was left out"
+                self.board.add("block.missing", text, layer)
+                return None
+            self._blocks[name] = self._collect(layout, path)
+        return self._blocks[name]
+
+    def _places(self, entity: Insert, content: Drawn, layer: str) -> FloatArray:
+        """Shifts (k, 2) of the copies of an array of inserts; (1, 2) of zeros for one."""
+        rows, columns = max(1, entity.dxf.row_count), max(1, entity.dxf.column_count)
+        down, along = entity.dxf.row_spacing, entity.dxf.column_spacing
+        rows, columns = (rows if down else 1), (columns if along else 1)
+        self._copies += rows * columns
+        self._entities += rows * columns * content.size
+        if self._copies > MOST_COPIES:
+            raise DrawingError(
+                f"{self.where}, layer {layer}: block {entity.dxf.name!r} is inserted"
+                f" {rows:,} × {columns:,} times; a drawing may have {MOST_COPIES:,} copies."
+                " Correct the rows and columns of the insert."
+            )
+        if self._entities > MOST_ENTITIES:
+            raise self._too_many_entities(self._entities)
+        grid = np.stack(np.meshgrid(np.arange(columns) * along, np.arange(rows) * down), axis=-1)
+        turn = math.radians(entity.dxf.rotation)
+        c, s = math.cos(turn), math.sin(turn)
+        shifts = grid.reshape(-1, 2) @ np.array([[c, s], [-s, c]])
+        if entity.dxf.hasattr("extrusion") and entity.dxf.extrusion.z < 0:
+            shifts = shifts * np.array([-1.0, 1.0])
+        return np.asarray(shifts)
+
+    def _matrix(self, entity: Insert, layer: str) -> tuple[FloatArray, FloatArray] | None:
+        whole = entity.matrix44()
+        right, up = whole.transform_direction((1, 0, 0)), whole.transform_direction((0, 1, 0))
+        at = whole.transform((0, 0, 0))
+        matrix = np.array([[right.x, up.x], [right.y, up.y]])
+        shift = np.array([at.x, at.y])
+        number = self._number(layer)
+        self._check_finite(np.vstack((matrix, shift)), number, "insert of a block")
+        if max(abs(right.z), abs(up.z)) > _FLAT * max(1.0, float(np.abs(matrix).max())):
+            self._not_flat(f"INSERT of block {entity.dxf.name!r}", number, (at.x, at.y))
+            return None
+        if (
+            abs(np.linalg.det(matrix)) < 1e-12 * float(np.abs(matrix).max()) ** 2
+            or not matrix.any()
+        ):
+            text = f"block {entity.dxf.name!r} is inserted with a scale of 0 and was left out"
+            self.board.add("block.flat", text, layer, (at.x, at.y))
+            return None
+        return matrix, shift
+
+    # checks ------------------------------------------------------------------------------
+
+    def _side(self, entity: Any, layer: int, at: Any) -> int:
+        """+1 seen from above, -1 seen from below (extrusion −Z), 0 tilted (told)."""
+        if not entity.dxf.hasattr("extrusion"):
+            return 1
+        normal = entity.dxf.extrusion
+        if math.hypot(normal.x, normal.y) > _FLAT * normal.magnitude or not normal.z:
+            place = (at.x, at.y) if at is not None else None
+            self._not_flat(entity.dxftype(), layer, place)
+            return 0
+        return 1 if normal.z > 0 else -1
+
+    def _not_flat(self, kind: str, layer: int, at: tuple[float, float] | None) -> None:
+        text = f"{kind} is tilted or three-dimensional and was left out"
+        self.board.add("entity.not-flat", text, self.layers[layer], at)
+
+    def _checked(self, out: DrawnBuilder) -> Drawn:
+        drawn = out.finish()
+        for kind, numbers, layers in (
+            ("line or arc", drawn.edges.start, drawn.edge_layer),
+            ("line or arc", drawn.edges.end, drawn.edge_layer),
+            ("line or arc", drawn.edges.centre, drawn.edge_layer),
+            ("circle", drawn.circle_centre, drawn.circle_layer),
+            ("point", drawn.points, drawn.point_layer),
+        ):
+            self._check_finite(numbers, layers, kind)
+        self._check_radii(drawn.circle_centre, drawn.circle_radius, drawn.circle_layer, "circle")
+        arcs = np.array(out.arcs, dtype=float).reshape(-1, 5)
+        self._check_radii(arcs[:, :2], arcs[:, 2], np.array(out.arc_layers, dtype=int), "arc")
+        return drawn
+
+    def _check_finite(self, numbers: FloatArray, layers: Any, kind: str) -> None:
+        fine = np.isfinite(numbers) & (np.abs(numbers) <= LARGEST_COORDINATE)
+        if fine.all():
+            return
+        row = int(np.flatnonzero(~fine.all(axis=1))[0])
+        layer = int(layers if np.ndim(layers) == 0 else layers[row])
+        x, y = (float(v) for v in numbers[row, :2])
+        raise self._bad(
+            layer, kind, (x, y), f"a coordinate must be finite and within ±{LARGEST_COORDINATE:g}"
+        )
+
+    def _check_radii(self, centres: FloatArray, radii: FloatArray, layers: Any, kind: str) -> None:
+        fine = np.isfinite(radii) & (radii > 0) & (radii <= LARGEST_COORDINATE)
+        if not fine.all():
+            row = int(np.flatnonzero(~fine)[0])
+            x, y = (float(v) for v in centres[row])
+            what = f"radius is {radii[row]:g}; it has to be above 0 and finite"
+            raise self._bad(int(layers[row]), kind, (x, y), what)
+
+    def _bad(self, layer: int, kind: str, at: tuple[float, float], what: str) -> DrawingError:
+        name = self.layers[layer]
+        return DrawingError(
+            f"{self.where}, layer {name}, {kind} at ({at[0]:.6g}, {at[1]:.6g}) drawing units:"
+            f" {what}. Correct or delete the entity and export again."
+        )
+
+    def _too_many_entities(self, count: int) -> DrawingError:
+        return DrawingError(
+            f"{self.where}: {count:,} entities with the copies of blocks counted out; a drawing"
+            f" may have {MOST_ENTITIES:,}. Export the part alone."
+        )
+
+
+_TAKE: dict[str, Callable[[EntityReader, Any, int, DrawnBuilder], None]] = {
+    "LINE": EntityReader._line,
+    "ARC": EntityReader._arc,
+    "CIRCLE": EntityReader._circle,
+    "POINT": EntityReader._point,
+    "LWPOLYLINE": EntityReader._lwpolyline,
+    "POLYLINE": EntityReader._old_polyline,
+    "ELLIPSE": EntityReader._ellipse,
+    "SPLINE": EntityReader._spline,
+    "INSERT": lambda *_: None,  # taken apart in _collect, which knows the nesting
+}

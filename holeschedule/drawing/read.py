@@ -1,0 +1,254 @@
+"""Open a DXF file: strictly first, then with repairs, and never less than the file holds.
+
+The repairing reader answers an empty document, without an error, for an image, a drawing cut off
+in the middle or an empty file, and reads the decimal comma `2,5` as 2.0. So the raw file is
+checked beside it: it has to end where a DXF ends, hold numbers where numbers belong, and as many
+entities as were read.
+"""
+
+from __future__ import annotations
+
+import gc
+import logging
+import re
+import stat
+from collections import Counter
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from holeschedule.errors import DrawingError
+from holeschedule.model import Notice
+
+if TYPE_CHECKING:
+    from ezdxf.audit import Auditor
+    from ezdxf.document import Drawing
+
+LARGEST_FILE = 400 * 2**20
+"""Bytes. A drawing of 100,000 holes takes 10 MB; beyond this the memory needed is not bounded."""
+
+_BINARY_MARK = b"AutoCAD Binary DXF\r\n\x1a\x00"
+_FIRST_BYTES = (
+    (b"%PDF", "a PDF document"),
+    (b"\x89PNG", "a PNG picture"),
+    (b"\xff\xd8\xff", "a JPEG picture"),
+    (b"GIF8", "a GIF picture"),
+    (b"BM", "a BMP picture"),
+    (b"II*\x00", "a TIFF picture"),
+    (b"MM\x00*", "a TIFF picture"),
+    (b"PK\x03\x04", "a ZIP archive (or an office document)"),
+    (b"\x1f\x8b", "a gzip archive"),
+    (b"AC10", "a DWG drawing"),
+    (b"ISO-10303-21", "a STEP model"),
+    (b"<?xml", "an XML or SVG file"),
+    (b"<svg", "an SVG picture"),
+    (b"<!DOCTYPE", "an HTML page"),
+    (b"<html", "an HTML page"),
+    (b"SQLite format 3", "an SQLite file"),
+)
+_GEOMETRY = b"LINE|ARC|CIRCLE|LWPOLYLINE|POLYLINE|ELLIPSE|SPLINE|INSERT|POINT"
+_ENTITY = re.compile(
+    rb"(?:^|\n)[ \t]*0[ \t]*\r?\n[ \t]*(" + _GEOMETRY + rb")[ \t]*(?=\r?\n)", re.MULTILINE
+)
+_REAL_CODES = (*range(10, 60), *range(110, 150), *range(210, 240), *range(1010, 1060))
+
+# The library's own log lines would reach the user's terminal; what matters comes back as notices.
+logging.getLogger("ezdxf").addHandler(logging.NullHandler())
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OpenedDrawing:
+    """A document that holds everything its file holds.
+
+    `stated_unit` is the code of header variable $INSUNITS, None where the file has none.
+    """
+
+    path: Path
+    document: Drawing
+    stated_unit: int | None
+    notices: tuple[Notice, ...]
+
+
+def open_drawing(path: Path) -> OpenedDrawing:
+    """Open the DXF file at `path`, ASCII or binary, R12 or newer.
+
+    Raises
+    ------
+    DrawingError
+        The file is missing, not a regular file, unreadable, another format, cut off, damaged
+        beyond repair, or would be read with less in it than it holds.
+    """
+    data = _read_bytes(path)
+    _refuse_other_formats(path, data)
+    _refuse_cut_off(path, data)
+    with _collector_paused():
+        document, notices = _load(path, data)
+    _refuse_loss(path, data, document)
+    stated = document.header.get("$INSUNITS") if b"$INSUNITS" in data else None
+    return OpenedDrawing(path, document, stated, notices)
+
+
+def _read_bytes(path: Path) -> bytes:
+    try:
+        status = path.stat()
+        if stat.S_ISDIR(status.st_mode):
+            raise DrawingError(f"{path}: is a folder. Name the DXF files in it: {path}/*.dxf")
+        if not stat.S_ISREG(status.st_mode):
+            raise DrawingError(f"{path}: is not a regular file. Name a DXF file.")
+        if status.st_size > LARGEST_FILE:
+            raise DrawingError(
+                f"{path}: {status.st_size / 2**20:.0f} MB is more than the {LARGEST_FILE >> 20} MB"
+                " a drawing may have. Export the part alone."
+            )
+        data = path.read_bytes()
+    except FileNotFoundError:
+        raise DrawingError(f"{path}: no such file. Check the name and the folder.") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise DrawingError(f"{path}: cannot be read: {reason}.") from error
+    if not data.strip(b"\0 \t\r\n\x1a"):
+        raise DrawingError(f"{path}: the file is empty. Export the drawing again.")
+    return data
+
+
+def _refuse_other_formats(path: Path, data: bytes) -> None:
+    if data.startswith(_BINARY_MARK):
+        return
+    head = data[:256].removeprefix(b"\xef\xbb\xbf").lstrip()
+    for first, name in _FIRST_BYTES:
+        if head.startswith(first):
+            raise DrawingError(f"{path}: is {name}, not a DXF drawing. Export the part as DXF.")
+    if b"\0" in data[:4096]:
+        raise DrawingError(
+            f"{path}: is not a DXF drawing (binary data without the mark of a binary DXF)."
+            " Export the part as DXF."
+        )
+    if not re.match(rb"\d{1,4}[ \t]*\r?\n", head):
+        first_line = head.splitlines()[0][:40].decode("ascii", "backslashreplace")
+        raise DrawingError(
+            f"{path}, line 1: {first_line!r} stands where a DXF drawing has a group code"
+            " (a number). Export the part as DXF."
+        )
+
+
+def _refuse_cut_off(path: Path, data: bytes) -> None:
+    if not data[-512:].rstrip(b"\0 \t\r\n\x1a").endswith(b"EOF"):
+        raise DrawingError(
+            f"{path}: the drawing is cut off: its last line is not EOF, the mark that ends every"
+            " DXF. Export or copy it again."
+        )
+
+
+@contextmanager
+def _collector_paused() -> Iterator[None]:
+    """Reading makes a million objects and no rubbish: looking for rubbish costs a tenth."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+
+
+def _load(path: Path, data: bytes) -> tuple[Drawing, tuple[Notice, ...]]:
+    # heavy: only a command that reads a drawing pays for it
+    from ezdxf.filemanagement import readfile  # noqa: PLC0415
+
+    try:
+        return readfile(path), ()
+    # A foreign parser on a foreign file raises whatever it stumbles over (DXFError, OSError,
+    # ValueError, RecursionError, KeyError …): each of them means that this file needs repair.
+    except Exception as first:
+        if not data.startswith(_BINARY_MARK):
+            _check_tags(path, data)
+        return _repair(path, first)
+
+
+def _repair(path: Path, first: Exception) -> tuple[Drawing, tuple[Notice, ...]]:
+    from ezdxf import recover  # noqa: PLC0415 - as above
+
+    try:
+        document, auditor = recover.readfile(path)
+    # As above: whatever it raises, the file can't be read.
+    except Exception as second:
+        raise DrawingError(
+            f"{path}: damaged beyond repair: {_one_line(second)} (at first: {_one_line(first)})."
+            " Export the drawing again."
+        ) from second
+    return document, _repair_notices(first, auditor)
+
+
+def _repair_notices(first: Exception, auditor: Auditor) -> tuple[Notice, ...]:
+    notices = [Notice("file.damaged", f"not a clean DXF: {_one_line(first)}; read with repairs")]
+    entries = [*auditor.fixes, *auditor.errors]
+    kinds = Counter(entry.code for entry in entries)
+    for entry in entries:
+        count = kinds.pop(entry.code, 0)
+        if count:
+            more = f" (and {count - 1} more of this kind)" if count > 1 else ""
+            notices.append(Notice("file.repaired", f"{_one_line(entry.message)}{more}"))
+    return tuple(notices)
+
+
+def _one_line(what: object) -> str:
+    text = " ".join(str(what).split()).rstrip(".")
+    return text[:200] or type(what).__name__
+
+
+def _check_tags(path: Path, data: bytes) -> None:
+    """Find the line that is wrong in an ASCII file that the strict reader refused.
+
+    Raises
+    ------
+    DrawingError
+        A group code is not a number, or a coordinate or radius is not one (`2,5`).
+    """
+    lines = data.removeprefix(b"\xef\xbb\xbf").splitlines()
+    start = next(i for i, line in enumerate(lines) if line.strip())
+    for number in range(start, len(lines) - 1, 2):
+        code, value = lines[number].strip(), lines[number + 1].strip()
+        if not re.fullmatch(rb"-?\d{1,4}", code):
+            raise DrawingError(
+                f"{path}, line {number + 1}: {_shown(code)} stands where a group code (a number)"
+                " belongs: a line is missing or too many before it. Export the drawing again."
+            )
+        if value == b"EOF" and code == b"0":
+            return
+        if int(code) in _REAL_CODES and not _is_real(value):
+            comma = " with a point, not a comma" if b"," in value else ""
+            raise DrawingError(
+                f"{path}, line {number + 2}: {_shown(value)} is not a number; group code"
+                f" {int(code)} needs one{comma}. Export the drawing again."
+            )
+
+
+def _is_real(value: bytes) -> bool:
+    try:
+        float(value)
+    except ValueError:
+        return False
+    return True
+
+
+def _shown(value: bytes) -> str:
+    return repr(value[:40].decode("utf-8", "backslashreplace"))
+
+
+def _refuse_loss(path: Path, data: bytes, document: Drawing) -> None:
+    """Compare the entities in the file with those in the document.
+
+    A binary file is not scanned: there the strict reader either takes all or fails.
+    """
+    if data.startswith(_BINARY_MARK):
+        return
+    held = Counter(match.decode() for match in _ENTITY.findall(data))
+    read = Counter(entity.dxftype() for entity in document.entitydb.values())
+    for kind, count in sorted(held.items()):
+        if read[kind] < count:
+            raise DrawingError(
+                f"{path}: {count - read[kind]} of {count} {kind} entities are damaged and would"
+                " be lost. Export the drawing again."
+            )
