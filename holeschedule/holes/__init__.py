@@ -1,0 +1,1 @@
+"""Parts and their holes: found, sorted into rows, labelled."""

@@ -1,0 +1,374 @@
+"""From shapes to parts: outlines, cutouts, holes with their labels, and what is wrong."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from holeschedule.drawing.layers import LayerRoles
+from holeschedule.drawing.notices import NoticeBoard
+from holeschedule.drawing.site import Site
+from holeschedule.errors import DrawingError
+from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray, circle_edges
+from holeschedule.geometry.loops import Loop
+from holeschedule.holes.find import Circles, SortedCircles, sort_circles
+from holeschedule.holes.labels import label_holes
+from holeschedule.holes.nesting import NO_LOOP, Nesting, nest_loops
+from holeschedule.holes.open_outline import refuse_no_outline, refuse_open_outline
+from holeschedule.holes.part import Part
+from holeschedule.holes.rows import find_rows
+from holeschedule.holes.shapes import Shapes
+from holeschedule.model import Hole, Notice, Role, Row
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Found:
+    """Everything of one drawing, ready to be parted [in from the site's origin]."""
+
+    shapes: Shapes
+    sorted: SortedCircles
+    loops: tuple[Loop, ...]
+    nesting: Nesting
+    site: Site
+
+    @property
+    def circles(self) -> Circles:
+        return self.shapes.circles
+
+    @property
+    def centres(self) -> FloatArray:
+        return self.circles.centre[self.sorted.holes]
+
+
+def build_parts(
+    shapes: Shapes,
+    roles: LayerRoles,
+    largest_hole: float,
+    site: Site,
+    board: NoticeBoard,
+    told: tuple[Notice, ...],
+) -> tuple[Part, ...]:
+    """The parts of one drawing, from left to right.
+
+    Parameters
+    ----------
+    largest_hole : float [in]
+        Larger circles are cutouts.
+    board, told : NoticeBoard, tuple of Notice
+        Notices so far: in inches from the site's origin; on the drawing's own axes.
+
+    Raises
+    ------
+    DrawingError
+        No holes, no outline round them, an outline that is open or crosses itself.
+    """
+    found = _sort_out(shapes, roles, largest_hole, site, board)
+    _refuse_crossing(found, board)
+    _tell_circles(found, largest_hole, roles, board)
+    _tell_loops(found, board)
+    parts = tuple(_part(found, number) for number in range(len(found.nesting.outlines)))
+    notices = (*told, *(_on_axes(n, site) for n in board.notices()))
+    return _with_notices(parts, notices)
+
+
+# finding ---------------------------------------------------------------------------------------
+
+
+def _sort_out(
+    shapes: Shapes, roles: LayerRoles, largest_hole: float, site: Site, board: NoticeBoard
+) -> _Found:
+    circles = shapes.circles
+    kinds = sort_circles(circles, largest_hole)
+    if not len(kinds.holes):
+        raise _no_holes(circles, largest_hole, site)
+    loops = (*shapes.loops, *_circle_loops(shapes, kinds))
+    centres = circles.centre[kinds.holes]
+    nesting = _nest(loops, len(shapes.loops), centres, kinds, roles, board)
+    if not nesting.outlines:
+        refuse_no_outline(shapes, centres, site)
+    refuse_open_outline(shapes, centres, nesting, roles, site)
+    return _Found(shapes, kinds, loops, nesting, site)
+
+
+def _no_holes(circles: Circles, largest_hole: float, site: Site) -> DrawingError:
+    if not len(circles):
+        return DrawingError(
+            f"{site.where}: no circle, so no hole, in the model space. Is it the right sheet, and"
+            " are its layers switched on?"
+        )
+    smallest = float(circles.diameter.min())
+    return DrawingError(
+        f"{site.where}: no hole: the smallest of {len(circles)} circles has a diameter of"
+        f" {site.length(smallest)}, more than the largest hole, {site.length(largest_hole)}."
+        f" If it is a hole, say --largest-hole {smallest * 1.01:.3g}in."
+    )
+
+
+def _circle_loops(shapes: Shapes, kinds: SortedCircles) -> list[Loop]:
+    circles = shapes.circles
+    edges = circle_edges(circles.centre[kinds.large], circles.diameter[kinds.large] / 2)
+    return [
+        Loop(edges.take(np.array([i])), shapes.layers[int(circles.layer[c])], circles.drawn_as[c])
+        for i, c in enumerate(kinds.large.tolist())
+    ]
+
+
+def _nest(
+    loops: tuple[Loop, ...],
+    straight: int,
+    centres: FloatArray,
+    kinds: SortedCircles,
+    roles: LayerRoles,
+    board: NoticeBoard,
+) -> Nesting:
+    """Nest by the layers' roles; where those leave no outline, by geometry alone (told).
+
+    `straight` is how many loops are no circles.
+    """
+    within = _inside_another(loops)
+    ring = np.zeros(len(loops), dtype=bool)
+    ring[straight:] = np.isin(kinds.large, kinds.round_hole)
+    free = ~(ring & within)
+    nesting = nest_loops(list(loops), centres, _may_own(loops, within, roles) & free)
+    if nesting.outlines or any(roles.is_stated(loop.layer) for loop in loops):
+        return nesting
+    by_geometry = nest_loops(list(loops), centres, free)
+    if by_geometry.outlines:
+        text = "the layer names leave no outline round the holes: geometry alone was followed"
+        board.add("layer.name-doubted", text)
+    return by_geometry
+
+
+def _may_own(loops: tuple[Loop, ...], within: BoolArray, roles: LayerRoles) -> BoolArray:
+    """Loops that their layer lets be outlines.
+
+    A layer called cutouts is believed only of a loop inside another, unless the user says it:
+    "cutout" is also what some call the line that the part is cut along.
+    """
+    role = [roles.role_of(loop.layer) for loop in loops]
+    outline = np.array([r is Role.OUTLINE for r in role], dtype=bool)
+    if outline.any():
+        return outline
+    cutout = np.array([r is Role.CUTOUTS for r in role], dtype=bool)
+    stated = np.array([roles.is_stated(loop.layer) for loop in loops], dtype=bool)
+    return np.asarray(~(cutout & (within | stated)))
+
+
+def _inside_another(loops: tuple[Loop, ...]) -> BoolArray:
+    """(n,) whether the box of each loop lies in the box of a larger one."""
+    boxes = np.array([loop.box for loop in loops]).reshape(-1, 4)
+    x0, y0, x1, y1 = boxes.T
+    inside = np.zeros(len(loops), dtype=bool)
+    for i in range(len(loops)):
+        holds = (x0 <= x0[i]) & (y0 <= y0[i]) & (x1 >= x1[i]) & (y1 >= y1[i])
+        inside[i] = bool((holds & np.any(boxes != boxes[i], axis=1)).any())
+    return inside
+
+
+# checks and notices ----------------------------------------------------------------------------
+
+
+def _refuse_crossing(found: _Found, board: NoticeBoard) -> None:
+    import shapely  # noqa: PLC0415 - kept off the start of commands that read no drawing
+
+    for outline in found.nesting.outlines:
+        loop = found.loops[outline]
+        if not loop.polygon.is_valid:
+            at = _crossing(shapely.is_valid_reason(loop.polygon))
+            raise DrawingError(
+                f"{found.site.where}, layer {loop.layer}: the outline crosses or touches itself"
+                f" near {found.site.place(*at)}. Correct the outline and export again."
+            )
+        rim = loop.polygon.exterior
+        shapely.prepare(rim)
+        for cutout in found.nesting.cutouts[outline]:
+            other = found.loops[cutout]
+            if not other.polygon.is_valid:
+                at = _crossing(shapely.is_valid_reason(other.polygon))
+                text = "a cutout crosses or touches itself"
+                board.add("cutout.crosses-itself", text, other.layer, at)
+            if shapely.intersects(rim, other.polygon.exterior):
+                meet = rim.intersection(other.polygon.exterior).representative_point()
+                text = "a cutout crosses or touches the outline"
+                board.add("cutout.crosses-outline", text, other.layer, (meet.x, meet.y))
+
+
+def _crossing(reason: str) -> tuple[float, float]:
+    """The place in shapely's words: 'Self-intersection[1.5 2.5]'."""
+    numbers = re.findall(r"-?\d+(?:\.\d+)?(?:e[+-]?\d+)?", reason)
+    return (float(numbers[-2]), float(numbers[-1])) if len(numbers) > 1 else (0.0, 0.0)
+
+
+def _tell_circles(
+    found: _Found, largest_hole: float, roles: LayerRoles, board: NoticeBoard
+) -> None:
+    kinds, circles, layers = found.sorted, found.circles, found.shapes.layers
+
+    def tell(code: str, text: str, which: IntArray) -> None:
+        for i in which.tolist():
+            x, y = circles.centre[i].tolist()
+            board.add(code, text, layers[int(circles.layer[i])], (x, y))
+
+    tell("hole.doubled", "a circle drawn twice was taken once", kinds.doubled)
+    tell("circle.mark", "a circle round a hole was taken as its countersink mark", kinds.marks)
+    text = "a circle round a hole fits no flush head and was taken as a cutout"
+    tell("circle.round-hole", text, kinds.round_hole)
+    holes_layer = np.array([roles.role_of(name) is Role.HOLES for name in layers], dtype=bool)
+    size = found.site.length(largest_hole)
+    text = f"a circle on a layer of holes is larger than the largest hole ({size}): a cutout"
+    plain = np.setdiff1d(kinds.large, kinds.round_hole)
+    tell("circle.large", text, plain[holes_layer[circles.layer[plain]]])
+
+
+def _tell_loops(found: _Found, board: NoticeBoard) -> None:
+    nesting, loops = found.nesting, found.loops
+    for code, text, which in (
+        ("loop.frame", "a closed line round the part was taken as a frame", nesting.frames),
+        ("loop.in-cutout", "a closed line inside a cutout was left out", nesting.islands),
+        ("loop.no-holes", "a closed line without holes was left out", nesting.idle),
+    ):
+        for i in which:
+            x, y = loops[i].edges.start[0].tolist()
+            board.add(code, text, loops[i].layer, (x, y))
+    for chain in found.shapes.strokes:
+        first = int(chain.members[0])
+        x, y = found.shapes.stroke_edges.start[first].tolist()
+        text = "an open line is no edge and was left out"
+        board.add("line.open", text, found.shapes.stroke_layers[first], (x, y))
+    for i in np.flatnonzero(nesting.owner == NO_LOOP).tolist():
+        x, y = found.centres[i].tolist()
+        text = "a hole outside every outline was given to the nearest part"
+        layer = found.shapes.layers[int(found.circles.layer[found.sorted.holes[i]])]
+        board.add("hole.outside", text, layer, (x, y))
+
+
+def _on_axes(notice: Notice, site: Site) -> Notice:
+    if notice.x is None or notice.y is None:
+        return notice
+    x, y = site.on_axes(notice.x, notice.y)
+    return replace(notice, x=x, y=y)
+
+
+def _with_notices(parts: tuple[Part, ...], notices: tuple[Notice, ...]) -> tuple[Part, ...]:
+    """Each notice goes to the part it lies in or nearest to; without a place, to the first."""
+    mine: list[list[Notice]] = [[] for _ in parts]
+    for notice in notices:
+        mine[_nearest_part(notice, parts)].append(notice)
+    return tuple(
+        replace(part, notices=(*part.notices, *own)) for part, own in zip(parts, mine, strict=True)
+    )
+
+
+def _nearest_part(notice: Notice, parts: tuple[Part, ...]) -> int:
+    if notice.x is None or notice.y is None or len(parts) == 1:
+        return 0
+    at = np.array([notice.x, notice.y])
+    away = [_box_distance(part.outline, at - part.zero) for part in parts]
+    return int(np.argmin(away))
+
+
+def _box_distance(loop: Loop, at: FloatArray) -> float:
+    x0, y0, x1, y1 = loop.box
+    x, y = at
+    return float(np.hypot(max(x0 - x, 0, x - x1), max(y0 - y, 0, y - y1)))
+
+
+# parts -----------------------------------------------------------------------------------------
+
+
+def _part(found: _Found, number: int) -> Part:
+    nesting, kinds, circles = found.nesting, found.sorted, found.circles
+    mine = _holes_of(found, number)
+    centres = circles.centre[kinds.holes[mine]]
+    diameters = circles.diameter[kinds.holes[mine]]
+    rows, order = _ordered(find_rows(centres, diameters), len(mine))
+    mine, centres = mine[order], centres[order]
+    labels = label_holes(centres, rows)
+    outline = found.loops[nesting.outlines[number]]
+    cutouts = nesting.cutouts[nesting.outlines[number]]
+    in_metal = ~nesting.void[mine] & (nesting.owner[mine] != NO_LOOP)
+    return Part(
+        name=_part_name(Path(found.site.where).stem, number, len(nesting.outlines)),
+        drawing=Path(found.site.where).name,
+        unit=found.site.unit,
+        origin=found.site.origin,
+        outline=outline,
+        cutouts=tuple(found.loops[i] for i in cutouts),
+        trim=found.shapes.trim,
+        bends=found.shapes.bends,
+        holes=_holes(found, mine, labels),
+        centres=centres,
+        in_metal=in_metal,
+        rows=rows,
+        notices=_missing_holes(rows, labels, centres, found.site),
+    )
+
+
+def _part_name(stem: str, number: int, parts: int) -> str:
+    """The file's name as a part name that can stand in a selection: FL-101."""
+    name = re.sub(r"[^\w.+-]+", "-", stem, flags=re.ASCII).strip("-.+").upper() or "PART"
+    return name if parts == 1 else f"{name}.{number + 1}"
+
+
+def _holes_of(found: _Found, number: int) -> IntArray:
+    """Places in `sorted.holes` of the holes of one part; stray holes go to the nearest."""
+    nesting = found.nesting
+    owner = nesting.owner.copy()
+    for i in np.flatnonzero(owner == NO_LOOP).tolist():
+        away = [_box_distance(found.loops[o], found.centres[i]) for o in nesting.outlines]
+        owner[i] = nesting.outlines[int(np.argmin(away))]
+    return np.flatnonzero(owner == nesting.outlines[number])
+
+
+def _ordered(rows: tuple[Row, ...], n: int) -> tuple[tuple[Row, ...], IntArray]:
+    """Holes in the order of their labels: row by row, single holes last, in the order given."""
+    in_rows = [i for row in rows for i in row.places]
+    single: BoolArray = np.ones(n, dtype=bool)
+    single[in_rows] = False
+    order = np.array([*in_rows, *np.flatnonzero(single).tolist()], dtype=np.intp)
+    placed, first = [], 0
+    for row in rows:
+        placed.append(replace(row, places=tuple(range(first, first + len(row.places)))))
+        first += len(row.places)
+    return tuple(placed), order
+
+
+def _holes(found: _Found, mine: IntArray, labels: tuple[str, ...]) -> tuple[Hole, ...]:
+    circles, kinds, layers = found.circles, found.sorted, found.shapes.layers
+    which = kinds.holes[mine]
+    zero = np.array(found.site.on_axes(0.0, 0.0))
+    at = (circles.centre[which] + zero).tolist()
+    marks = [None if mark != mark else mark for mark in kinds.mark[mine].tolist()]  # noqa: PLR0124 - NaN
+    return tuple(
+        Hole(label, x, y, diameter, layers[layer], circles.drawn_as[i], residual, mark)
+        for label, (x, y), diameter, layer, i, residual, mark in zip(
+            labels,
+            at,
+            circles.diameter[which].tolist(),
+            circles.layer[which].tolist(),
+            which.tolist(),
+            circles.residual[which].tolist(),
+            marks,
+            strict=True,
+        )
+    )
+
+
+def _missing_holes(
+    rows: tuple[Row, ...], labels: tuple[str, ...], centres: FloatArray, site: Site
+) -> tuple[Notice, ...]:
+    notices = []
+    for row in rows:
+        for after in row.missing:
+            before = row.places[after - 1]
+            beyond = row.places[after % len(row.places)]
+            x, y = ((centres[before] + centres[beyond]) / 2).tolist()
+            text = (
+                f"a hole seems to be missing in row {row.letter}, between {labels[before]} and"
+                f" {labels[beyond]}: the pitch there is a multiple of {site.length(row.pitch)}"
+            )
+            notices.append(_on_axes(Notice("row.missing-hole", text, None, x, y), site))
+    return tuple(notices)

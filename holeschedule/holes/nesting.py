@@ -1,0 +1,172 @@
+"""Which closed loop is the outline of which holes, which are cutouts, which are a sheet frame."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray
+from holeschedule.geometry.loops import Loop
+
+NO_LOOP = -1
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Nesting:
+    """The answer, in indices of the loops and circles given.
+
+    `outlines` are loops that are the outline of a part, from left to right, then from below;
+    `owner` (n,) is for each hole the outline it belongs to, `NO_LOOP` where none encloses it;
+    `void` (n,) is True for a hole whose centre is in a cutout. `cutouts` has the cutouts of each
+    outline; `frames` are loops round an outline; `islands` lie in a cutout; `idle` hold nothing.
+    """
+
+    outlines: tuple[int, ...]
+    owner: IntArray
+    void: BoolArray
+    cutouts: dict[int, tuple[int, ...]]
+    frames: tuple[int, ...]
+    islands: tuple[int, ...]
+    idle: tuple[int, ...]
+
+
+def nest_loops(loops: list[Loop], centres: FloatArray, may_own: BoolArray) -> Nesting:
+    """Find outlines: the smallest loops that enclose holes directly.
+
+    Parameters
+    ----------
+    loops : list of Loop
+        Closed loops that are not holes.
+    centres : (n, 2) array [in]
+        Hole centres.
+    may_own : (k,) array
+        False for a loop that a layer's role, or a hole in its middle, says is no outline.
+
+    Notes
+    -----
+    Where one such loop lies directly in another, the one with more holes is the part: the outer
+    is a frame if it has fewer, the inner a cutout otherwise.
+    """
+    parents = _parents(loops)
+    direct = _smallest_loop(loops, centres)
+    climb = [_climb(i, parents, may_own) for i in range(len(loops))]
+    owner = np.array([climb[i] if i != NO_LOOP else NO_LOOP for i in direct], dtype=np.intp)
+    counts = np.bincount(owner[owner != NO_LOOP], minlength=len(loops))
+    outlines = _outlines(loops, parents, counts)
+    final = np.array([_owner_of(i, parents, outlines) for i in range(len(loops))], dtype=np.intp)
+    hole_owner = np.array([final[i] if i != NO_LOOP else NO_LOOP for i in owner], dtype=np.intp)
+    void = (hole_owner != NO_LOOP) & (direct != hole_owner)
+    return _sorted_out(loops, parents, outlines, hole_owner, void)
+
+
+def _parents(loops: list[Loop]) -> list[int]:
+    """For each loop the smallest loop that contains it, `NO_LOOP` for none."""
+    by_area = sorted(range(len(loops)), key=lambda i: -loops[i].area)
+    if len(loops) < 2:
+        return [NO_LOOP] * len(loops)
+    places = [loops[i].polygon.representative_point() for i in range(len(loops))]
+    points = np.array([(p.x, p.y) for p in places]).reshape(-1, 2)
+    areas = np.array([loop.area for loop in loops])
+    parent = np.full(len(loops), NO_LOOP)
+    for i in by_area:
+        inside = _holds(loops[i], points) & (areas < areas[i])
+        inside[i] = False
+        parent[inside] = i  # loops come from large to small: the last is the smallest
+    return parent.tolist()
+
+
+def _smallest_loop(loops: list[Loop], centres: FloatArray) -> IntArray:
+    """For each centre the smallest loop that contains it, `NO_LOOP` for none."""
+    found = np.full(len(centres), NO_LOOP)
+    for i in sorted(range(len(loops)), key=lambda i: -loops[i].area):
+        found[_holds(loops[i], centres)] = i
+    return found
+
+
+def _holds(loop: Loop, points: FloatArray) -> BoolArray:
+    import shapely  # noqa: PLC0415 - kept off the start of commands that read no drawing
+
+    x0, y0, x1, y1 = loop.box
+    x, y = points.T
+    near = np.flatnonzero((x >= x0) & (x <= x1) & (y >= y0) & (y <= y1))
+    held = np.zeros(len(points), dtype=bool)
+    if len(near):
+        shapely.prepare(loop.polygon)
+        held[near] = shapely.contains_xy(loop.polygon, x[near], y[near])
+    return held
+
+
+def _climb(loop: int, parents: list[int], may_own: BoolArray) -> int:
+    """The nearest loop from `loop` outwards that may be an outline."""
+    while loop != NO_LOOP and not may_own[loop]:
+        loop = parents[loop]
+    return loop
+
+
+def _outlines(loops: list[Loop], parents: list[int], counts: IntArray) -> set[int]:
+    """Loops with holes of their own, settled where one lies directly in another."""
+    owners = {i for i in range(len(loops)) if counts[i]}
+    for outer in sorted(owners, key=lambda i: -loops[i].area):
+        inner = [i for i in owners if parents[i] == outer]
+        if not inner or outer not in owners:
+            continue
+        if max(counts[i] for i in inner) > counts[outer]:
+            owners.discard(outer)
+        else:
+            owners.difference_update(inner)
+    return owners
+
+
+def _owner_of(loop: int, parents: list[int], outlines: set[int]) -> int:
+    while loop != NO_LOOP and loop not in outlines:
+        loop = parents[loop]
+    return loop
+
+
+def _sorted_out(
+    loops: list[Loop],
+    parents: list[int],
+    outlines: set[int],
+    owner: IntArray,
+    void: BoolArray,
+) -> Nesting:
+    cutouts: dict[int, list[int]] = {i: [] for i in outlines}
+    frames, islands, idle = [], [], []
+    around = {p for i in outlines for p in _ancestors(i, parents)}
+    for i in range(len(loops)):
+        if i in outlines:
+            continue
+        if parents[i] in outlines:
+            cutouts[parents[i]].append(i)
+        elif _owner_of(i, parents, outlines) != NO_LOOP:
+            islands.append(i)
+        elif i in around:
+            frames.append(i)
+        else:
+            idle.append(i)
+    ordered = tuple(sorted(outlines, key=lambda i: _place(loops[i])))
+    for found in cutouts.values():
+        found.sort(key=lambda i: _place(loops[i]))
+    return Nesting(
+        ordered,
+        owner,
+        void,
+        {i: tuple(found) for i, found in cutouts.items()},
+        tuple(frames),
+        tuple(islands),
+        tuple(idle),
+    )
+
+
+def _ancestors(loop: int, parents: list[int]) -> list[int]:
+    found = []
+    while (loop := parents[loop]) != NO_LOOP:
+        found.append(loop)
+    return found
+
+
+def _place(loop: Loop) -> tuple[int, int]:
+    """From left to right, then from below; coarse, so that rounding does not change the order."""
+    x0, y0, _, _ = loop.box
+    return int(np.floor(x0 / 0.01 + 0.31830988)), int(np.floor(y0 / 0.01 + 0.31830988))

@@ -1,0 +1,265 @@
+"""What a drawing's entities are: closed loops, circles, bend and trim lines, open strokes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from holeschedule.drawing.drawn import LOOSE, Drawn
+from holeschedule.drawing.layers import LayerRoles
+from holeschedule.drawing.notices import NoticeBoard
+from holeschedule.geometry.circles import FittedCircle, circles_of_loops
+from holeschedule.geometry.edges import (
+    BoolArray,
+    Edges,
+    FloatArray,
+    IntArray,
+)
+from holeschedule.geometry.loops import Loop
+from holeschedule.geometry.outline import OpenChain, chain_edges
+from holeschedule.geometry.tidy import Tidied, tidy_edges
+from holeschedule.holes.find import Circles
+from holeschedule.model import Role
+
+ROUND = 0.001
+"""Inches a curve may leave a circle and still be that circle: drills wander more."""
+SAME_LOOP = 1e-4
+"""Inches by which the boxes of a loop drawn twice may differ."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shapes:
+    """Everything drawn, by shape [in from origin]. Compared by identity.
+
+    `loops` are closed and no circles; `strokes` the open chains that are no bend or trim line.
+    `stroke_edges` are the edges that the members of `strokes` point into.
+    """
+
+    loops: tuple[Loop, ...]
+    circles: Circles
+    bends: Edges
+    trim: Edges
+    strokes: tuple[OpenChain, ...]
+    stroke_edges: Edges
+    stroke_layers: tuple[str, ...]
+    layers: tuple[str, ...]
+
+
+def find_shapes(
+    drawn: Drawn, layers: tuple[str, ...], roles: LayerRoles, gap: float, board: NoticeBoard
+) -> Shapes:
+    """Sort what is drawn [in] by role and shape; notices go to `board`."""
+    by_layer = [roles.role_of(name) for name in layers]
+    _tell_ignored(drawn, layers, by_layer, board)
+    edge_role = np.array([_CODE[role] for role in by_layer])[drawn.edge_layer]
+    plain = ~np.isin(edge_role, [_CODE[Role.IGNORED], _CODE[Role.BEND], _CODE[Role.TRIM]])
+    loops, strokes, edges, names = _loops_and_strokes(drawn, plain, layers, gap, board)
+    fitted = circles_of_loops([loop.edges for loop in loops], ROUND)
+    circles = _circles(drawn, layers, by_layer, roles, loops, fitted, board)
+    other = [loop for loop, circle in zip(loops, fitted, strict=True) if circle is None]
+    return Shapes(
+        loops=tuple(_without_doubles(other, board)),
+        circles=circles,
+        bends=drawn.edges.take(edge_role == _CODE[Role.BEND]),
+        trim=drawn.edges.take(edge_role == _CODE[Role.TRIM]),
+        strokes=strokes,
+        stroke_edges=edges,
+        stroke_layers=names,
+        layers=layers,
+    )
+
+
+_CODE: dict[Role | None, int] = {role: i for i, role in enumerate((None, *Role))}
+
+
+def _tell_ignored(
+    drawn: Drawn, layers: tuple[str, ...], by_layer: list[Role | None], board: NoticeBoard
+) -> None:
+    count = np.bincount(
+        np.concatenate((drawn.edge_layer, drawn.circle_layer)), minlength=len(layers)
+    )
+    for layer, role, n in zip(layers, by_layer, count.tolist(), strict=True):
+        if n and role is Role.IGNORED:
+            board.add("layer.ignored", f"{n:,} lines and curves of an ignored layer", layer)
+
+
+# loops and strokes -----------------------------------------------------------------------------
+
+
+def _loops_and_strokes(
+    drawn: Drawn, plain: BoolArray, layers: tuple[str, ...], gap: float, board: NoticeBoard
+) -> tuple[list[Loop], tuple[OpenChain, ...], Edges, tuple[str, ...]]:
+    whole = np.array([*drawn.closed, False], dtype=bool)[drawn.chain]  # LOOSE is the last: False
+    chosen = np.flatnonzero(plain)
+    tidied = tidy_edges(drawn.edges.take(chosen), drawn.edge_layer[chosen], ~whole[chosen])
+    _tell_tidied(tidied, drawn, chosen, layers, board)
+    kept = chosen[tidied.kept]
+    loops = _closed_chains(drawn, plain, layers)
+    loose = np.flatnonzero(~whole[kept])
+    edges = tidied.edges.take(loose)
+    names = tuple(layers[i] for i in drawn.edge_layer[kept[loose]].tolist())
+    chained = chain_edges(edges, gap)
+    for joined in chained.gaps:
+        board.add("gap.joined", f"a gap of {joined.size:.4f} in was closed", None, joined.at)
+    for at in chained.branches:
+        board.add("line.branch", "more than two lines meet in a corner", None, at)
+    for i in chained.inner.tolist():
+        middle = edges.take(np.array([i])).points_at(0.5)[0]
+        text = "a line that joins corners inside an outline is no edge and was left out"
+        board.add("line.inner", text, names[i], (float(middle[0]), float(middle[1])))
+    for number, (members, _) in enumerate(chained.loops):
+        kind = "line or arc" if len(members) > 1 else "arc"
+        loops.append(Loop(chained.loop_edges(edges, number), names[members[0]], kind))
+    return loops, chained.open, edges, names
+
+
+def _closed_chains(drawn: Drawn, plain: BoolArray, layers: tuple[str, ...]) -> list[Loop]:
+    loops: list[Loop] = []
+    order = np.flatnonzero(plain & (drawn.chain != LOOSE))
+    if not len(order):
+        return loops
+    chain = drawn.chain[order]
+    starts = np.flatnonzero(np.diff(chain, prepend=-2))
+    for members in np.split(order, starts[1:]):
+        number = int(drawn.chain[members[0]])
+        if drawn.closed[number]:
+            layer = layers[int(drawn.edge_layer[members[0]])]
+            loops.append(Loop(drawn.edges.take(members), layer, drawn.kinds[number]))
+    return loops
+
+
+def _tell_tidied(
+    tidied: Tidied, drawn: Drawn, chosen: IntArray, layers: tuple[str, ...], board: NoticeBoard
+) -> None:
+    for code, text, gone in (
+        ("line.empty", "a line or arc of no length was left out", tidied.empty),
+        ("line.doubled", "a line or arc drawn twice was taken once", tidied.doubled),
+        ("line.overlap", "overlapping lines were taken as one", tidied.overlapping),
+    ):
+        for i in chosen[gone].tolist():
+            x, y = drawn.edges.start[i].tolist()
+            board.add(code, text, layers[int(drawn.edge_layer[i])], (x, y))
+
+
+def _without_doubles(loops: list[Loop], board: NoticeBoard) -> list[Loop]:
+    """Closed loops, each once."""
+    kept: list[Loop] = []
+    seen: dict[tuple[int, ...], list[Loop]] = {}
+    for loop in loops:
+        if len(loop.edges) < 2 or loop.area < SAME_LOOP**2:
+            x, y = loop.edges.start[0].tolist()
+            board.add("loop.flat", "a closed line without area was left out", loop.layer, (x, y))
+            continue
+        key = tuple(int(v) for v in np.floor(np.array(loop.box) / 0.01))
+        near = [other for near_key in _near(key) for other in seen.get(near_key, ())]
+        if any(_same(loop, other) for other in near):
+            x, y = loop.edges.start[0].tolist()
+            board.add("loop.doubled", "an outline drawn twice was taken once", loop.layer, (x, y))
+            continue
+        seen.setdefault(key, []).append(loop)
+        kept.append(loop)
+    return kept
+
+
+def _near(key: tuple[int, ...]) -> list[tuple[int, ...]]:
+    steps = np.array(np.meshgrid(*[[-1, 0, 1]] * len(key))).reshape(len(key), -1).T
+    return [tuple(int(v) for v in np.array(key) + step) for step in steps]
+
+
+def _same(a: Loop, b: Loop) -> bool:
+    return bool(
+        np.abs(np.array(a.box) - np.array(b.box)).max() <= SAME_LOOP
+        and abs(a.area - b.area) <= SAME_LOOP * max(1.0, a.area)
+    )
+
+
+# circles ---------------------------------------------------------------------------------------
+
+
+def _circles(
+    drawn: Drawn,
+    layers: tuple[str, ...],
+    by_layer: list[Role | None],
+    roles: LayerRoles,
+    loops: list[Loop],
+    fitted: list[FittedCircle | None],
+    board: NoticeBoard,
+) -> Circles:
+    own = _circle_entities(drawn, layers, by_layer, board)
+    numbers = {name: i for i, name in enumerate(layers)}
+    found = [(c, loop) for c, loop in zip(fitted, loops, strict=True) if c is not None]
+    for circle, loop in found:
+        if circle.drawn_as != "circle":
+            text = f"a circle drawn as {circle.drawn_as} was taken as the circle through it"
+            board.add("circle.fitted", text, loop.layer, circle.centre)
+    points, point_diameter, point_layer = _point_holes(drawn, layers, roles, board)
+    layer = np.concatenate(
+        (
+            drawn.circle_layer[own],
+            np.array([numbers[loop.layer] for _, loop in found], dtype=np.intp),
+            point_layer,
+        )
+    )
+    cutout = np.array([role is Role.CUTOUTS for role in by_layer], dtype=bool)
+    return Circles(
+        centre=np.concatenate(
+            (
+                drawn.circle_centre[own],
+                np.array([c.centre for c, _ in found], dtype=float).reshape(-1, 2),
+                points,
+            )
+        ),
+        diameter=np.concatenate(
+            (
+                drawn.circle_radius[own] * 2,
+                np.array([c.radius * 2 for c, _ in found], dtype=float),
+                point_diameter,
+            )
+        ),
+        layer=layer,
+        residual=np.concatenate(
+            (
+                np.zeros(len(own)),
+                np.array([c.residual for c, _ in found], dtype=float),
+                np.zeros(len(points)),
+            )
+        ),
+        drawn_as=(
+            *("circle",) * len(own),
+            *(c.drawn_as for c, _ in found),
+            *("point",) * len(points),
+        ),
+        forced=cutout[layer],
+    )
+
+
+def _circle_entities(
+    drawn: Drawn, layers: tuple[str, ...], by_layer: list[Role | None], board: NoticeBoard
+) -> IntArray:
+    """Indices of the CIRCLEs that are no decoration of a line layer or an ignored one."""
+    lines = np.array([role in (Role.BEND, Role.TRIM) for role in by_layer], dtype=bool)
+    gone = np.array([role is Role.IGNORED for role in by_layer], dtype=bool)
+    for i in np.flatnonzero(lines[drawn.circle_layer]).tolist():
+        x, y = drawn.circle_centre[i].tolist()
+        text = "a circle on a layer of bend or trim lines was left out"
+        board.add("circle.on-line-layer", text, layers[int(drawn.circle_layer[i])], (x, y))
+    return np.flatnonzero(~(lines | gone)[drawn.circle_layer])
+
+
+def _point_holes(
+    drawn: Drawn, layers: tuple[str, ...], roles: LayerRoles, board: NoticeBoard
+) -> tuple[FloatArray, FloatArray, IntArray]:
+    """POINT entities on a holes layer with a stated diameter."""
+    diameters = [roles.point_diameter(name) for name in layers]
+    kept = []
+    for i, number in enumerate(drawn.point_layer.tolist()):
+        if diameters[number] is not None:
+            kept.append(i)
+            continue
+        x, y = drawn.points[i].tolist()
+        text = "a POINT was left out: a hole needs --layer NAME=holes:DIAMETER"
+        board.add("point.left-out", text, layers[number], (x, y))
+    layer = drawn.point_layer[kept]
+    size = np.array([diameters[number] for number in layer.tolist()], dtype=float)
+    return drawn.points[kept], size, layer
