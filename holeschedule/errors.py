@@ -18,6 +18,10 @@ class UnitError(DrawingError):
     """A drawing states no unit, or one that does not fit its holes."""
 
 
+class LengthError(HoleScheduleError, ValueError):
+    """A text that is not a length."""
+
+
 class GeometryError(HoleScheduleError, ValueError):
     """Coordinates that are not finite, or geometry that has no answer."""
 

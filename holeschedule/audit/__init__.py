@@ -1,0 +1,1 @@
+"""Rules, and holding the holes of a part against them."""
