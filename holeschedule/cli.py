@@ -35,20 +35,35 @@ def run(arguments: Sequence[str]) -> int:
             stream.reconfigure(errors="backslashreplace")
     try:
         status = cli.main(list(arguments), "holeschedule", standalone_mode=False)
-        sys.stdout.flush()
     except click.Abort:
         return INTERRUPTED
     except click.ClickException as error:
         return _failed(f"{error.format_message()} Try: {_help_of(error)}")
     except HoleScheduleError as error:
         return _failed(str(error))
-    except BrokenPipeError:
-        # the reader of a pipe has seen enough; nothing may be written any more, not even at exit
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except (BrokenPipeError, SystemExit):
+        # the reader of a pipe has seen enough: for click, which knows that first, a reason to exit
+        _write_no_more()
         return DONE
     except MemoryError:
         return _failed("out of memory: the drawing is too large for this machine.")
     return status if isinstance(status, int) else DONE
+
+
+def _write(text: str) -> None:
+    """Write the result of a command to stdout."""
+    try:
+        click.echo(text, nl=False)
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        _write_no_more()
+        raise HoleScheduleError(f"the output cannot be written: {error.strerror}.") from error
+
+
+def _write_no_more() -> None:
+    """Lead stdout to nowhere, so that what is left in it raises nothing at exit."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _failed(message: str) -> int:
@@ -63,28 +78,38 @@ def _help_of(error: click.ClickException) -> str:
 
 @click.group(
     context_settings={"help_option_names": ["--help"], "max_content_width": 100},
+    invoke_without_command=True,
     epilog=CAUTION,
 )
 @click.version_option(__version__, prog_name="holeschedule", message="%(prog)s %(version)s")
-def cli() -> None:
+@click.pass_context
+def cli(context: click.Context) -> None:
     """Find, check and schedule the rivet holes of sheet-metal parts from their DXF drawings.
 
     Example: holeschedule audit fl-101.dxf
     """
+    if context.invoked_subcommand is None:
+        click.echo(context.get_help())
 
 
 # audit -----------------------------------------------------------------------------------------
 
 
-@cli.command(epilog=CAUTION)
+@cli.command(short_help="Check the holes of part drawings.", epilog=CAUTION)
 @click.argument("files", nargs=-1, required=True, metavar="FILE.dxf ...")
 @click.option("--rivet", metavar="SIZE", help="Rivet of all holes: 3/32, 1/8 or a dash number.")
 @click.option("--head", type=click.Choice(["protruding", "flush"]), help="Head of all rivets.")
 @click.option(
-    "--rules", default="faa", show_default=True, metavar="NAME|FILE", help="Rule set, or your own."
+    "--rules",
+    default="faa",
+    show_default=True,
+    metavar="NAME|FILE",
+    help="Rule set: faa, mil-r-47196a, navedtra, or the .toml file of your own.",
 )
 @click.option("--units", metavar="UNIT", help="Unit the drawing is in: in, mm. Overrides the file.")
-@click.option("--show", type=click.Choice(["in", "mm"]), help="Unit of the output.")
+@click.option(
+    "--show", type=click.Choice(["in", "mm"]), help="Unit of the output.  [default: the drawing's]"
+)
 @click.option(
     "--layer",
     "layers",
@@ -110,13 +135,14 @@ def audit(files: tuple[str, ...], **options: Any) -> int:
     from holeschedule.audit.files import audit_files  # noqa: PLC0415 - heavy
     from holeschedule.options import audit_request  # noqa: PLC0415 - heavy
 
+    request = audit_request(options)
     paths = [Path(name) for name in files]
     with _progress(len(paths), "Reading drawings") as step:
-        results = audit_files(paths, audit_request(options), step)
-    return _print_audit(results, options)
+        results = audit_files(paths, request, step)
+    return _print_audit(results, request.rules.name, options)
 
 
-@cli.command(epilog=CAUTION)
+@cli.command(short_help="Audit the demo drawings.", epilog=CAUTION)
 def demo() -> int:
     """Audit the demo drawings: an invented float bay with planted faults.
 
@@ -126,18 +152,19 @@ def demo() -> int:
     from holeschedule.audit.rules import load_rule_set  # noqa: PLC0415 - heavy
     from holeschedule.samples import sample_drawings  # noqa: PLC0415 - with the heavy ones
 
+    request = AuditRequest(load_rule_set("faa"))
     paths = sample_drawings()
     with _progress(len(paths), "Reading drawings") as step:
-        results = audit_files(paths, AuditRequest(load_rule_set("faa")), step)
-    _print_audit(results, {})
-    click.echo("\nThe demo is invented: its faults are planted, to be found. Not for building.")
+        results = audit_files(paths, request, step)
+    _print_audit(results, request.rules.name, {})
+    _write("\nThe demo is invented: its faults are planted, to be found. Not for building.\n")
     return FAILED if any(result.error for result in results) else DONE
 
 
-def _print_audit(results: list[FileAudit], options: dict[str, Any]) -> int:
+def _print_audit(results: list[FileAudit], rules: str, options: dict[str, Any]) -> int:
     from holeschedule.views.audit_output import audit_text  # noqa: PLC0415 - heavy
 
-    click.echo(audit_text(results, options), nl=False)
+    _write(audit_text(results, rules, options))
     for result in results:
         if result.error:
             _failed(str(result.error))

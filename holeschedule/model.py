@@ -99,13 +99,15 @@ class Row:
     """Holes in one line at a regular pitch.
 
     `places` are indices into the part's holes, first place first. `missing` are the places
-    (1 = after the first hole) where one pitch is doubled, tripled, …
+    (1 = after the first hole) where one pitch is doubled, tripled, … Where the row is `closed`
+    the last hole is followed by the first.
     """
 
     letter: str
     places: tuple[int, ...]
     pitch: float
     missing: tuple[int, ...] = ()
+    closed: bool = False
 
 
 class Quantity(StrEnum):

@@ -15,18 +15,19 @@ from holeschedule.audit.measure import Measured
 from holeschedule.audit.rules import Rows, Rule, RuleSet, Sense
 from holeschedule.geometry.distance import nearest_points, pairs_within
 from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray
-from holeschedule.holes.rows import pitches
+from holeschedule.holes.neighbours import pitches
 from holeschedule.model import Finding, Head, Quantity, Row, Verdict
 
 SLACK = 1e-9
 """Inches. A value on the limit is met, whatever rounding made of it."""
 ALONG = 0.1
-"""A row runs along an edge where its edge distances are within this share of their median …"""
+"""A row runs along an edge where its edge distances are within this share of their median, and of
+the length of the row (a short one far from every edge runs along none) …"""
 MOST_OF_A_ROW = 0.8
 """… for at least this share of its holes: the ends of a row come near another edge."""
 
 
-def check_outside(measured: Measured, rules: RuleSet) -> list[Finding]:
+def check_outside(measured: Measured, _: RuleSet) -> list[Finding]:
     """Holes whose centre is not in metal, or whose rim crosses an edge."""
     radius = measured.diameter / 2
     e = measured.edge_distance
@@ -65,7 +66,7 @@ GEOMETRY = "geometry: the rim of a hole must lie in the metal"
 HOLE_SOURCE = "MIL-HDBK-5H, par 8.1.2, p. 8-9: no strength may be claimed on a larger hole"
 
 
-def check_oversize(measured: Measured, rules: RuleSet) -> list[Finding]:
+def check_oversize(measured: Measured, _: RuleSet) -> list[Finding]:
     """Holes drawn larger than the final size of the rivet the user names."""
     findings = []
     for i in np.flatnonzero(_by_kind(measured, "oversize")).tolist():
@@ -172,10 +173,12 @@ def check_wide_edge(measured: Measured, rules: RuleSet) -> list[Finding]:
         e = measured.edge_distance[places]
         middle = float(np.median(e))
         limit = rule.limit_for(float(measured.row_shank[number]))
-        along = float((np.abs(e - middle) <= ALONG * middle).mean()) >= MOST_OF_A_ROW
+        steady = np.abs(e - middle) <= ALONG * min(middle, row.pitch * len(places))
+        along = float(steady.mean()) >= MOST_OF_A_ROW
         if middle > limit + SLACK and along and not _row_between(measured, number):
             hole = int(places[int(np.argmin(np.abs(e - middle)))])
-            findings.append(_row_finding(measured, rule, hole, limit, middle, number))
+            edge = measured.part.edge_name(int(measured.edge_index[hole]))
+            findings.append(_row_finding(measured, rule, hole, limit, middle, edge))
     return findings
 
 
@@ -201,7 +204,7 @@ def nearest_point(measured: Measured, hole: int) -> FloatArray:
 
 
 def _row_finding(
-    measured: Measured, rule: Rule, hole: int, limit: float, value: float, number: int
+    measured: Measured, rule: Rule, hole: int, limit: float, value: float, other: str
 ) -> Finding:
     return Finding(
         measured.part.holes[hole].label,
@@ -212,8 +215,8 @@ def _row_finding(
         limit - value,
         rule.verdict,
         rule.source,
-        float(measured.row_shank[number]),
-        f"row {measured.part.rows[number].letter}",
+        float(measured.row_shank[measured.row_of[hole]]),
+        other,
     )
 
 
@@ -253,8 +256,8 @@ def _rows_side_by_side(measured: Measured, rules: RuleSet) -> list[Rows]:
             i = group[i]
         return i
 
-    for a, b, *_ in measured.neighbours(rules.neighbour_rows_within):
-        group[root(a)] = root(b)
+    for pair in measured.neighbours(rules.neighbour_rows_within):
+        group[root(pair.row_a)] = root(pair.row_b)
     sizes = Counter(root(i) for i in range(count))
     return [Rows.counted(sizes[root(i)]) for i in range(count)]
 
@@ -297,8 +300,9 @@ def _wide_pitch(measured: Measured, rules: RuleSet, number: int, gaps: FloatArra
     if not len(plain) or plain.max() <= limit + SLACK:
         return []
     widest = int(np.flatnonzero(gaps == plain.max())[0])
-    hole = row.places[widest]
-    return [_row_finding(measured, rule, hole, limit, float(plain.max()), number)]
+    hole, after = (row.places[(widest + k) % len(row.places)] for k in (0, 1))
+    other = measured.part.holes[after].label
+    return [_row_finding(measured, rule, hole, limit, float(plain.max()), other)]
 
 
 def _gap_numbers(row: Row, count: int) -> list[int]:

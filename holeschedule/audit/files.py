@@ -54,10 +54,8 @@ def _chosen(parts: Sequence[Part], number: int | None, path: Path) -> Sequence[P
     if number is None:
         return parts
     if not 1 <= number <= len(parts):
-        raise DrawingError(
-            f"{path}: no part {number}: the drawing has {len(parts)}, counted from the left."
-            " Correct --part."
-        )
+        have = "1 part" if len(parts) == 1 else f"{len(parts)} parts, counted from the left"
+        raise DrawingError(f"{path}: no part {number}: the drawing has {have}. Correct --part.")
     return parts[number - 1 : number]
 
 

@@ -9,10 +9,13 @@ import numpy as np
 
 from holeschedule.geometry.distance import edge_distances, nearest_holes
 from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray
+from holeschedule.holes.neighbours import RowPair, neighbouring_rows
 from holeschedule.holes.part import Part
-from holeschedule.holes.rows import neighbouring_rows
 from holeschedule.model import Head, HoleSize
-from holeschedule.tables import RivetSize, rivet_for_hole, value_named
+from holeschedule.tables import SLACK, RivetSize, rivet_for_hole, value_named
+
+SAME_LINE = 0.5
+"""Nominal diameters: rows nearer to each other than this share a line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,11 +28,17 @@ class Intent:
 
 @dataclass(frozen=True, slots=True)
 class HoleRivet:
-    """The rivet of holes of one drawn diameter. None: no rivet is that large."""
+    """The rivet of some holes of a part. Equality is by value.
+
+    `rivet` and `size` are None where no rivet is that large. `shank` [in] is the nominal diameter
+    that the rules multiply; the hole's own where no rivet is known. `oversize`: the holes are
+    larger than any final size of the rivet the user names.
+    """
 
     rivet: RivetSize | None
     size: HoleSize | None
-    oversize: bool
+    shank: float
+    oversize: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,8 +47,7 @@ class Measured:
 
     `edge_distance` (n,) [in] is negative for a hole whose centre is not in metal; `edge_index`
     points into `part.edges`. `nearest` is -1 and `nearest_distance` infinite for a lone hole.
-    `kind` indexes `kinds`, one entry a drawn diameter. `shank` (n,) [in] is the nominal
-    diameter that the rules multiply; the hole's own where no rivet is known.
+    `kind` (n,) indexes `kinds`; `shank` (n,) [in] is that of the kind.
     """
 
     part: Part
@@ -70,11 +78,17 @@ class Measured:
         """(rows,) array [in]: the largest nominal diameter in each row."""
         return np.array([self.shank[list(row.places)].max() for row in self.part.rows])
 
-    def neighbours(self, within: float) -> list[tuple[int, int, float, int, int]]:
-        """Rows side by side within `within` diameters: (row, row, transverse pitch, hole, hole)."""
+    def neighbours(self, within: float) -> list[RowPair]:
+        """Rows side by side within `within` nominal diameters of the thicker rivet.
+
+        Rows that share a line, holes of two sizes between each other, are not side by side.
+        """
         if len(self.part.rows) < 2:
             return []
-        return neighbouring_rows(self.part.centres, self.part.rows, self.row_shank * within)
+        pairs = neighbouring_rows(self.part.centres, self.part.rows, self.row_shank * within)
+        thick = self.row_shank
+        least = [SAME_LINE * max(thick[pair.row_a], thick[pair.row_b]) for pair in pairs]
+        return [p for p, apart in zip(pairs, least, strict=True) if p.transverse_pitch >= apart]
 
 
 def measure_part(part: Part, intent: Intent | None = None) -> Measured:
@@ -87,14 +101,8 @@ def measure_part(part: Part, intent: Intent | None = None) -> Measured:
     """
     intent = intent or Intent()
     diameter = np.array([hole.diameter for hole in part.holes])
-    sizes, kind = np.unique(diameter, return_inverse=True)
-    kinds = tuple(_hole_rivet(size, intent.rivet) for size in sizes.tolist())
-    shanks = np.array(
-        [
-            found.rivet.shank_diameter if found.rivet else size
-            for found, size in zip(kinds, sizes.tolist(), strict=True)
-        ]
-    )
+    kinds, kind = _kinds(diameter, intent.rivet)
+    shanks = np.array([found.shank for found in kinds])
     distance, index = edge_distances(part.centres, part.edges)
     nearest, nearest_distance = nearest_holes(part.centres)
     return Measured(
@@ -111,14 +119,35 @@ def measure_part(part: Part, intent: Intent | None = None) -> Measured:
     )
 
 
+def _kinds(diameter: FloatArray, asked: RivetSize | None) -> tuple[tuple[HoleRivet, ...], IntArray]:
+    """What the holes are for, each answer once, and which answer is for each hole.
+
+    Fitted circles all differ in their last digits: there are far fewer answers than diameters.
+    """
+    sizes, size_of = np.unique(diameter, return_inverse=True)
+    number: dict[HoleRivet, int] = {}
+    kind = [number.setdefault(_hole_rivet(size, asked), len(number)) for size in sizes.tolist()]
+    return tuple(number), np.array(kind, dtype=np.intp)[size_of]
+
+
 def _hole_rivet(diameter: float, asked: RivetSize | None) -> HoleRivet:
-    if asked is None:
-        found = rivet_for_hole(diameter)
-        return HoleRivet(*found, oversize=False) if found else HoleRivet(None, None, oversize=False)
-    tolerance = value_named("hole_size_tolerance").value
-    final = diameter >= min(asked.final_diameters) - tolerance
-    oversize = diameter > max(asked.final_diameters) + tolerance + 1e-9
-    return HoleRivet(asked, HoleSize.FINAL if final else HoleSize.PILOT, oversize)
+    if asked is not None:
+        return _asked_rivet(diameter, asked)
+    found = rivet_for_hole(diameter)
+    if found is None:
+        return HoleRivet(None, None, diameter)
+    rivet, size = found
+    return HoleRivet(rivet, size, rivet.shank_diameter)
+
+
+def _asked_rivet(diameter: float, rivet: RivetSize) -> HoleRivet:
+    """At final size by the same measure as without the user's word: the rivet has to go in."""
+    reach = value_named("hole_size_tolerance").value + SLACK
+    passes = rivet.shank_diameter + value_named("drill_match_tolerance").value + SLACK
+    final = diameter >= min(rivet.final_diameters) - reach and diameter > passes
+    size = HoleSize.FINAL if final else HoleSize.PILOT
+    oversize = diameter > max(rivet.final_diameters) + reach
+    return HoleRivet(rivet, size, rivet.shank_diameter, oversize)
 
 
 def _flush(part: Part, head: Head | None) -> BoolArray:

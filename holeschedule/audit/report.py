@@ -11,6 +11,7 @@ from holeschedule.audit.measure import Intent, Measured, measure_part
 from holeschedule.audit.rules import RuleSet
 from holeschedule.holes.part import Part
 from holeschedule.model import Finding, Quantity, Verdict
+from holeschedule.selection import label_key
 
 _OFF_METAL = (Verdict.BREAKS_OUT, Verdict.OUTSIDE)
 
@@ -61,8 +62,8 @@ def audit_part(part: Part, rules: RuleSet, intent: Intent | None = None) -> Part
     kept = [
         f for f in found if f.verdict in _OFF_METAL or not _is_edge(f) or f.hole not in off_metal
     ]
+    kept.sort(key=_worst_first)
     order = {hole.label: i for i, hole in enumerate(part.holes)}
-    kept.sort(key=lambda f: (-f.verdict.severity, f.margin / f.diameter, order[f.hole], f.rule))
     return PartAudit(
         measured,
         rules,
@@ -70,6 +71,12 @@ def audit_part(part: Part, rules: RuleSet, intent: Intent | None = None) -> Part
         _verdicts(part, kept, order),
         short_if_flush(measured, rules),
     )
+
+
+def _worst_first(finding: Finding) -> tuple[object, ...]:
+    """By verdict, then by how much of D is lacking; noise of a float decides nothing."""
+    lacking = round(finding.margin / finding.diameter, 9)
+    return -finding.verdict.severity, lacking, label_key(finding.hole), finding.rule
 
 
 def _is_edge(finding: Finding) -> bool:

@@ -63,23 +63,33 @@ class Drawn:
 
     def mapped(self, matrix: FloatArray, tolerance: float) -> Drawn:
         """The (2, 2) `matrix` applied; circles stretched unequally become closed chains."""
-        points = self.points @ matrix.T
-        if _is_similarity(matrix):
-            scale = float(np.sqrt(abs(np.linalg.det(matrix))))
-            return replace(
-                self,
-                edges=affine_edges(self.edges, matrix, np.zeros(2), tolerance),
-                circle_centre=self.circle_centre @ matrix.T,
-                circle_radius=self.circle_radius * scale,
-                points=points,
-            )
-        return self._stretched(matrix, tolerance, points)
+        if is_similarity(matrix):
+            return self._moved(matrix)
+        return self._stretched(matrix, tolerance)
 
-    def _stretched(self, matrix: FloatArray, tolerance: float, points: FloatArray) -> Drawn:
+    def _moved(self, matrix: FloatArray) -> Drawn:
+        """Circles stay circles, and every edge stays in step with its layer and chain."""
+        turn = float(np.linalg.det(matrix))
+        scale, edges = float(np.sqrt(abs(turn))), self.edges
+        return replace(
+            self,
+            edges=Edges(
+                _mapped(edges.start, matrix),
+                _mapped(edges.end, matrix),
+                _mapped(edges.centre, matrix),
+                edges.radius * scale,
+                edges.sweep * np.sign(turn),
+            ),
+            circle_centre=_mapped(self.circle_centre, matrix),
+            circle_radius=self.circle_radius * scale,
+            points=_mapped(self.points, matrix),
+        )
+
+    def _stretched(self, matrix: FloatArray, tolerance: float) -> Drawn:
         out = DrawnBuilder()
         origin = np.zeros(2)
         loose = np.flatnonzero(self.chain == LOOSE)
-        for i in loose:
+        for i in loose.tolist():
             piece = affine_edges(self.edges.take(np.array([i])), matrix, origin, tolerance)
             out.add_chain(piece, int(self.edge_layer[i]), "line or arc", closed=False)
         for number, (closed, kind) in enumerate(zip(self.closed, self.kinds, strict=True)):
@@ -90,6 +100,7 @@ class Drawn:
         for i, layer in enumerate(self.circle_layer.tolist()):
             piece = affine_edges(circles.take(np.array([i])), matrix, origin, tolerance)
             out.add_chain(piece, layer, "stretched circle", closed=True)
+        points = _mapped(self.points, matrix)
         return replace(out.finish(), points=points, point_layer=self.point_layer)
 
     def repeated(self, shifts: FloatArray) -> Drawn:
@@ -230,7 +241,14 @@ def join_drawn(parts: list[Drawn]) -> Drawn:
     )
 
 
-def _is_similarity(matrix: FloatArray) -> bool:
+def _mapped(points: FloatArray, matrix: FloatArray) -> FloatArray:
+    # spelled out: a matrix product may round equal points differently, and chains would tear
+    (a, b), (c, d) = matrix
+    x, y = points.T
+    return np.column_stack((a * x + b * y, c * x + d * y))
+
+
+def is_similarity(matrix: FloatArray) -> bool:
     """Whether circles stay circles: columns of equal length at a right angle."""
     (a, b), (c, d) = matrix
     size = max(abs(a), abs(b), abs(c), abs(d)) ** 2

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from holeschedule.drawing.drawn import Drawn, DrawnBuilder
+from holeschedule.drawing.drawn import Drawn, DrawnBuilder, is_similarity
+from holeschedule.drawing.kinds import NOT_GEOMETRY, REQUIRED
 from holeschedule.drawing.notices import NoticeBoard
 from holeschedule.errors import DrawingError, GeometryError
 from holeschedule.geometry.curves import (
@@ -18,7 +19,7 @@ from holeschedule.geometry.curves import (
     fit_point_spline_edges,
     spline_edges,
 )
-from holeschedule.geometry.edges import Edges, FloatArray
+from holeschedule.geometry.edges import Edges, FloatArray, no_edges
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -38,38 +39,9 @@ LARGEST_COORDINATE = 1e9
 
 _FLAT = 1e-9
 """How far a direction may leave the drawing plane, as a share of its length."""
-
-NOT_GEOMETRY = frozenset(
-    (
-        "ACAD_TABLE",
-        "ARC_DIMENSION",
-        "ATTDEF",
-        "ATTRIB",
-        "DIMENSION",
-        "GEODATA",
-        "HATCH",
-        "IMAGE",
-        "LARGE_RADIAL_DIMENSION",
-        "LEADER",
-        "MLEADER",
-        "MPOLYGON",
-        "MTEXT",
-        "MULTILEADER",
-        "OLE2FRAME",
-        "OLEFRAME",
-        "PDFUNDERLAY",
-        "DWFUNDERLAY",
-        "DGNUNDERLAY",
-        "RTEXT",
-        "SHAPE",
-        "SUN",
-        "TEXT",
-        "TOLERANCE",
-        "VIEWPORT",
-        "WIPEOUT",
-    )
-)
-"""Entities that annotate; they are left out with one notice."""
+_LEVEL = 1e-6
+"""How far one end of an edge may lie above the other, as a share of its length or of a unit: it
+shortens the edge by less than a millionth of that."""
 
 
 @dataclass(slots=True)
@@ -84,6 +56,7 @@ class EntityReader:
     _numbers: dict[str, int] = field(default_factory=lambda: {"0": 0})
     _hidden: dict[str, bool] = field(default_factory=dict)
     _blocks: dict[str, Drawn] = field(default_factory=dict)
+    _inside: tuple[str, ...] = ()
     _copies: int = 0
     _entities: int = 0
 
@@ -93,25 +66,25 @@ class EntityReader:
         Raises
         ------
         DrawingError
-            A coordinate that is not finite or too large, a radius of 0 or less, a block that
-            inserts itself, or more nesting, copies or entities than the limits of this module.
+            An entity without its centre, radius or ends, a coordinate that is not finite or too
+            large, a radius of 0 or less, a block that inserts itself, or more nesting, copies or
+            entities than the limits of this module.
         """
-        drawn = self._collect(self.document.modelspace(), ())
+        drawn = self._collect(self.document.modelspace())
         if drawn.size > MOST_ENTITIES:
             raise self._too_many_entities(drawn.size)
         return drawn
 
-    def _collect(self, entities: Any, inside: tuple[str, ...]) -> Drawn:
+    def _collect(self, entities: Any) -> Drawn:
         out = DrawnBuilder()
         for entity in entities:
             kind = entity.dxftype()
             take = _TAKE.get(kind)
-            layer = entity.dxf.layer
+            layer = entity.dxf.layer if entity.dxf.hasattr("layer") else "0"
             if take is None:
                 self._left_out(kind, layer)
-            elif kind == "INSERT":
-                self._insert(entity, out, inside)
             elif self._is_shown(entity, layer):
+                self._check_complete(entity, layer)
                 take(self, entity, self._number(layer), out)
         return self._checked(out)
 
@@ -132,12 +105,13 @@ class EntityReader:
         hidden = self._hidden.get(layer)
         if hidden is None:
             hidden = self._hidden[layer] = self._is_hidden(layer)
-        if hidden:
+        # what stands on layer 0 of a block is shown or hidden with the layer of its insert
+        if hidden and not (self._inside and layer == "0"):
             text = "the layer is switched off or frozen: its geometry was left out"
             self.board.add("layer.hidden", text, layer)
             return False
         if entity.dxf.hasattr("invisible") and entity.dxf.invisible:
-            self.board.add("entity.invisible", "an invisible entity was left out", layer)
+            self._tell("entity.invisible", "an invisible entity was left out", layer)
             return False
         return True
 
@@ -150,16 +124,21 @@ class EntityReader:
 
     def _left_out(self, kind: str, layer: str) -> None:
         if kind in NOT_GEOMETRY:
-            self.board.add("entity.annotation", f"{kind} is not geometry and was left out", layer)
+            self._tell("entity.annotation", f"{kind} is not geometry and was left out", layer)
+        elif kind.upper() in _TAKE:
+            raise DrawingError(
+                f"{self.where}{self._block()}: entity {kind!r} is not written in capitals, as DXF"
+                " has it. Export the drawing again."
+            )
         else:
             text = f"{kind} can't be read as a line, arc or curve and was left out"
-            self.board.add("entity.not-read", text, layer)
+            self._tell("entity.not-read", text, layer)
 
     # entities ----------------------------------------------------------------------------
 
     def _line(self, entity: Any, layer: int, out: DrawnBuilder) -> None:
         start, end = entity.dxf.start, entity.dxf.end
-        if abs(start.z - end.z) > _FLAT * max(1.0, abs(start.z), abs(end.z)):
+        if abs(start.z - end.z) > _LEVEL * max(1.0, math.dist(start.vec2, end.vec2)):
             self._not_flat("LINE", layer, (start.x, start.y))
             return
         out.lines.append((start.x, start.y, end.x, end.y))
@@ -208,12 +187,13 @@ class EntityReader:
             self._left_out("POLYLINE (a mesh)", self.layers[layer])
             return
         # bit 16 marks the frame of a spline fit: the curve itself are the other vertices
-        points = [
-            (*v.dxf.location.xyz, v.dxf.bulge) for v in entity.vertices if not v.dxf.flags & 16
-        ]
+        vertices = [v for v in entity.vertices if not v.dxf.flags & 16]
+        for vertex in vertices:
+            self._check_complete(vertex, self.layers[layer])
+        points = [(*v.dxf.location.xyz, v.dxf.bulge) for v in vertices]
         corners = np.array(points, dtype=float).reshape(-1, 4)
         side = 1 if entity.is_3d_polyline else self._side(entity, layer, None)
-        if entity.is_3d_polyline and len(corners) and np.ptp(corners[:, 2]) > _FLAT:
+        if entity.is_3d_polyline and _is_steep(corners):
             self._not_flat("POLYLINE", layer, (corners[0, 0], corners[0, 1]))
         elif side:
             self._polyline(corners[:, [0, 1, 3]], side, layer, out, closed=entity.is_closed)
@@ -231,22 +211,25 @@ class EntityReader:
         at = tuple(corners[0, :2]) if len(corners) else None
         if wide:
             text = "a polyline has a drawn width: its centre line was taken"
-            self.board.add("polyline.width", text, self.layers[layer], at)
+            self._tell("polyline.width", text, self.layers[layer], at)
         points = corners[:, :2] * (side, 1)
         self._check_finite(points, layer, "polyline")
         edges = self._curve(
-            layer, "polyline", lambda: bulge_edges(points, corners[:, 2] * side, closed=closed)
+            layer,
+            "polyline",
+            points[0] if len(points) else np.zeros(2),
+            lambda: bulge_edges(points, corners[:, 2] * side, closed=closed),
         )
-        if closed or len(edges) != 1:
-            out.add_chain(edges, layer, "polyline", closed=closed)
-        else:
-            out.add_chain(edges, layer, "line or arc", closed=False)
+        kind = "polyline" if closed or len(edges) != 1 else "line or arc"
+        self._add_chain(out, edges, layer, kind, closed=closed)
 
     def _ellipse(self, entity: Any, layer: int, out: DrawnBuilder) -> None:
         dxf = entity.dxf
         centre, major = dxf.center, dxf.major_axis
         side = self._side(entity, layer, centre)
-        if not side or abs(major.z) > _FLAT * max(1.0, major.magnitude):
+        if not side:
+            return
+        if abs(major.z) > _FLAT * major.magnitude:
             self._not_flat("ELLIPSE", layer, (centre.x, centre.y))
             return
         first, last = dxf.start_param, dxf.end_param
@@ -257,32 +240,38 @@ class EntityReader:
         for numbers in (at, axis, minor, np.array([first, last])):
             self._check_finite(numbers.reshape(-1, 2), layer, "ellipse")
         edges = self._curve(
-            layer, "ellipse", lambda: ellipse_edges(at, axis, minor, first, last, self.tolerance)
+            layer,
+            "ellipse",
+            at,
+            lambda: ellipse_edges(at, axis, minor, first, last, self.tolerance),
         )
         turn = (last - first) % (2 * math.pi)
         closed = min(turn, 2 * math.pi - turn) < 1e-9  # noqa: PLR2004 - radians: a full turn
-        out.add_chain(edges, layer, "ellipse", closed=closed)
+        self._add_chain(out, edges, layer, "ellipse", closed=closed)
 
     def _spline(self, entity: Spline, layer: int, out: DrawnBuilder) -> None:
         control = np.array(entity.control_points, dtype=float).reshape(-1, 3)
         fit = np.array([tuple(p) for p in entity.fit_points], dtype=float).reshape(-1, 3)
         points = control if len(control) else fit
-        if not len(points):
-            self.board.add("entity.empty", "a SPLINE without points", self.layers[layer])
-            return
         self._check_finite(points, layer, "spline")
-        if np.ptp(points[:, 2]) > _FLAT * max(1.0, float(np.ptp(points[:, :2]))):
+        if _is_steep(points):
             self._not_flat("SPLINE", layer, (points[0, 0], points[0, 1]))
             return
-        edges = self._curve(layer, "spline", lambda: self._spline_edges(entity, control, fit))
+        edges = no_edges()
+        if len(points):
+            edges = self._curve(
+                layer, "spline", points[0], lambda: self._spline_edges(entity, control, fit)
+            )
         closed = len(edges) > 0 and bool(
             np.hypot(*(edges.start[0] - edges.end[-1])) <= self.tolerance
         )
-        out.add_chain(edges, layer, "spline", closed=closed)
+        self._add_chain(out, edges, layer, "spline", closed=closed)
 
     def _spline_edges(self, entity: Spline, control: FloatArray, fit: FloatArray) -> Edges:
         if not len(control):
-            return fit_point_spline_edges(fit[:, :2], entity.closed, self.tolerance)
+            ends = [entity.dxf.get(name) for name in ("start_tangent", "end_tangent")]
+            tangents = None if None in ends else np.array([(end.x, end.y) for end in ends])
+            return fit_point_spline_edges(fit[:, :2], entity.closed, self.tolerance, tangents)
         weights = np.array(entity.weights, dtype=float)
         return spline_edges(
             entity.dxf.degree,
@@ -293,34 +282,36 @@ class EntityReader:
             self.tolerance,
         )
 
-    def _curve(self, layer: int, kind: str, build: Callable[[], Edges]) -> Edges:
+    def _curve(self, layer: int, kind: str, at: FloatArray, build: Callable[[], Edges]) -> Edges:
         try:
             return build()
         except GeometryError as error:
-            raise DrawingError(
-                f"{self.where}, layer {self.layers[layer]}, {kind}: {error}"
-            ) from error
+            what = str(error).removeprefix(f"{kind}: ").rstrip(".")
+            raise DrawingError(f"{self._place(layer, kind, at)}: {what}.") from error
 
     # blocks ------------------------------------------------------------------------------
 
-    def _insert(self, entity: Insert, out: DrawnBuilder, inside: tuple[str, ...]) -> None:
+    def _insert(self, entity: Insert, number: int, out: DrawnBuilder) -> None:
         layer, name = entity.dxf.layer, entity.dxf.name
-        if not self._is_shown(entity, layer):
-            return
-        content = self._content(name, layer, inside)
+        content = self._content(name, layer)
         if content is None or not content.size:
             return
         shifts = self._places(entity, content, layer)
-        placed = self._matrix(entity, layer)
-        if placed is not None:
-            matrix, shift = placed
-            copy = content.inheriting(self._number(layer)).mapped(matrix, self.tolerance)
-            out.copies.append(copy.repeated(shifts + shift))
+        placed = self._matrix(entity, number)
+        if placed is None:
+            return
+        matrix, shift = placed
+        if not is_similarity(matrix):
+            text = f"block {name!r} is stretched more one way: circles in it are ellipses"
+            self._tell("block.stretched", text, layer, tuple(shift.tolist()))
+        copy = content.inheriting(number).mapped(matrix, self.tolerance)
+        out.copies.append(copy.repeated(shifts + shift))
 
-    def _content(self, name: str, layer: str, inside: tuple[str, ...]) -> Drawn | None:
-        path = (*inside, name)
+    def _content(self, name: str, layer: str) -> Drawn | None:
+        path = (*self._inside, name)
         chain = " → ".join(path)
-        if name in inside:
+        key = name.casefold()
+        if key in (outer.casefold() for outer in self._inside):
             raise DrawingError(
                 f"{self.where}, layer {layer}: block {name!r} inserts itself ({chain})."
                 " Remove the insert from the block."
@@ -330,19 +321,24 @@ class EntityReader:
                 f"{self.where}, layer {layer}: blocks are nested deeper than {DEEPEST_BLOCK}"
                 f" ({chain}). Explode the inner blocks."
             )
-        if name not in self._blocks:
+        if key not in self._blocks:
             layout = self.document.blocks.get(name)
             if layout is None or layout.block is None or layout.block.is_xref:
                 text = f"block {name!r} is not in this file and was left out"
-                self.board.add("block.missing", text, layer)
+                self._tell("block.missing", text, layer)
                 return None
-            self._blocks[name] = self._collect(layout, path)
-        return self._blocks[name]
+            self._inside = path
+            self._blocks[key] = self._collect(layout)
+            self._inside = path[:-1]
+        return self._blocks[key]
 
     def _places(self, entity: Insert, content: Drawn, layer: str) -> FloatArray:
         """Shifts (k, 2) of the copies of an array of inserts; (1, 2) of zeros for one."""
         rows, columns = max(1, entity.dxf.row_count), max(1, entity.dxf.column_count)
         down, along = entity.dxf.row_spacing, entity.dxf.column_spacing
+        if (rows > 1 and not down) or (columns > 1 and not along):
+            text = f"block {entity.dxf.name!r} is an array without spacing: taken once"
+            self._tell("block.no-spacing", text, layer, entity.dxf.insert.vec2)
         rows, columns = (rows if down else 1), (columns if along else 1)
         self._copies += rows * columns
         self._entities += rows * columns * content.size
@@ -362,13 +358,12 @@ class EntityReader:
             shifts = shifts * np.array([-1.0, 1.0])
         return np.asarray(shifts)
 
-    def _matrix(self, entity: Insert, layer: str) -> tuple[FloatArray, FloatArray] | None:
+    def _matrix(self, entity: Insert, number: int) -> tuple[FloatArray, FloatArray] | None:
         whole = entity.matrix44()
         right, up = whole.transform_direction((1, 0, 0)), whole.transform_direction((0, 1, 0))
         at = whole.transform((0, 0, 0))
         matrix = np.array([[right.x, up.x], [right.y, up.y]])
         shift = np.array([at.x, at.y])
-        number = self._number(layer)
         self._check_finite(np.vstack((matrix, shift)), number, "insert of a block")
         if max(abs(right.z), abs(up.z)) > _FLAT * max(1.0, float(np.abs(matrix).max())):
             self._not_flat(f"INSERT of block {entity.dxf.name!r}", number, (at.x, at.y))
@@ -378,11 +373,38 @@ class EntityReader:
             or not matrix.any()
         ):
             text = f"block {entity.dxf.name!r} is inserted with a scale of 0 and was left out"
-            self.board.add("block.flat", text, layer, (at.x, at.y))
+            self._tell("block.flat", text, self.layers[number], (at.x, at.y))
             return None
         return matrix, shift
 
     # checks ------------------------------------------------------------------------------
+
+    def _tell(self, code: str, text: str, layer: str, at: Any = None) -> None:
+        """Note what was met; inside a block it has no place in the drawing: the block is named."""
+        if self._inside:
+            text, at = f"{text} (in block {self._inside[-1]!r})", None
+        self.board.add(code, text, layer, None if at is None else (float(at[0]), float(at[1])))
+
+    def _add_chain(
+        self, out: DrawnBuilder, edges: Edges, layer: int, kind: str, *, closed: bool
+    ) -> None:
+        out.add_chain(edges, layer, kind, closed=closed)
+        if not len(edges):
+            text = f"a {kind} of no length was left out"
+            self._tell("entity.empty", text, self.layers[layer])
+
+    def _check_complete(self, entity: Any, layer: str) -> None:
+        kind = entity.dxftype()
+        for name, code in REQUIRED.get(kind, ()):
+            if not entity.dxf.hasattr(name):
+                what = name.replace("_", " ").replace("center", "centre")
+                raise DrawingError(
+                    f"{self.where}, layer {layer}{self._block()}: a {kind} has no {what} (group"
+                    f" code {code}). Correct or delete the entity and export again."
+                )
+
+    def _block(self) -> str:
+        return f", block {self._inside[-1]!r}" if self._inside else ""
 
     def _side(self, entity: Any, layer: int, at: Any) -> int:
         """+1 seen from above, -1 seen from below (extrusion −Z), 0 tilted (told)."""
@@ -397,7 +419,7 @@ class EntityReader:
 
     def _not_flat(self, kind: str, layer: int, at: tuple[float, float] | None) -> None:
         text = f"{kind} is tilted or three-dimensional and was left out"
-        self.board.add("entity.not-flat", text, self.layers[layer], at)
+        self._tell("entity.not-flat", text, self.layers[layer], at)
 
     def _checked(self, out: DrawnBuilder) -> Drawn:
         drawn = out.finish()
@@ -434,11 +456,13 @@ class EntityReader:
             raise self._bad(int(layers[row]), kind, (x, y), what)
 
     def _bad(self, layer: int, kind: str, at: tuple[float, float], what: str) -> DrawingError:
-        name = self.layers[layer]
-        return DrawingError(
-            f"{self.where}, layer {name}, {kind} at ({at[0]:.6g}, {at[1]:.6g}) drawing units:"
-            f" {what}. Correct or delete the entity and export again."
-        )
+        cure = "Correct or delete the entity and export again."
+        return DrawingError(f"{self._place(layer, kind, at)}: {what}. {cure}")
+
+    def _place(self, layer: int, kind: str, at: Any) -> str:
+        x, y = float(at[0]), float(at[1])
+        name = f"{self.layers[layer]}{self._block()}"
+        return f"{self.where}, layer {name}, {kind} at ({x:.8g}, {y:.8g}) drawing units"
 
     def _too_many_entities(self, count: int) -> DrawingError:
         return DrawingError(
@@ -456,5 +480,14 @@ _TAKE: dict[str, Callable[[EntityReader, Any, int, DrawnBuilder], None]] = {
     "POLYLINE": EntityReader._old_polyline,
     "ELLIPSE": EntityReader._ellipse,
     "SPLINE": EntityReader._spline,
-    "INSERT": lambda *_: None,  # taken apart in _collect, which knows the nesting
+    "INSERT": EntityReader._insert,
 }
+
+
+def _is_steep(points: FloatArray) -> bool:
+    """Whether points (n, 3 or more) leave the level of the drawing."""
+    if not len(points):
+        return False
+    return bool(
+        np.ptp(points[:, 2]) > _LEVEL * max(1.0, float(np.ptp(points[:, :2], axis=0).max()))
+    )

@@ -7,6 +7,17 @@ from dataclasses import dataclass, field
 from holeschedule.model import Notice
 
 
+def on_one_line(text: str) -> str:
+    """`text` with line ends, control characters and broken Unicode as escapes.
+
+    Names of files, layers and blocks hold anything.
+    """
+    return "".join(
+        c if c.isprintable() else c.encode("unicode_escape", "backslashreplace").decode()
+        for c in text
+    )
+
+
 @dataclass(slots=True)
 class NoticeBoard:
     """Notices in the order they first came up; the same text on the same layer is counted."""

@@ -10,12 +10,14 @@ from __future__ import annotations
 
 import gc
 import logging
+import os
 import re
 import stat
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -45,14 +47,26 @@ _FIRST_BYTES = (
     (b"<?xml", "an XML or SVG file"),
     (b"<svg", "an SVG picture"),
     (b"<!DOCTYPE", "an HTML page"),
+    (b"<!doctype", "an HTML page"),
     (b"<html", "an HTML page"),
+    (b"\xff\xfe", "a text in UTF-16"),
+    (b"\xfe\xff", "a text in UTF-16"),
     (b"SQLite format 3", "an SQLite file"),
 )
 _GEOMETRY = b"LINE|ARC|CIRCLE|LWPOLYLINE|POLYLINE|ELLIPSE|SPLINE|INSERT|POINT"
 _ENTITY = re.compile(
-    rb"(?:^|\n)[ \t]*0[ \t]*\r?\n[ \t]*(" + _GEOMETRY + rb")[ \t]*(?=\r?\n)", re.MULTILINE
+    rb"(?:^|[\r\n])[ \t]*0[ \t]*(?:\r\n?|\n)[ \t]*(" + _GEOMETRY + rb")[ \t]*(?=[\r\n])"
 )
-_REAL_CODES = (*range(10, 60), *range(110, 150), *range(210, 240), *range(1010, 1060))
+_END = re.compile(rb"(?:^|[\r\n])[ \t]*0[ \t]*(?:\r\n?|\n)[ \t]*EOF$")
+_BYTE_ORDER_MARK = b"\xef\xbb\xbf"
+_BLANK = b"\0 \t\r\n\x1a"
+_POINT_CODES = range(10, 19)
+"""Group codes of an x, which its y (code + 10) has to follow."""
+_NUMBER_CODES = frozenset(
+    code
+    for first, last in ((10, 99), (110, 149), (160, 179), (210, 299), (370, 389), (400, 409))
+    for code in range(first, last + 1)
+) | frozenset((*range(420, 430), *range(440, 470), *range(1010, 1072)))
 
 # The library's own log lines would reach the user's terminal; what matters comes back as notices.
 logging.getLogger("ezdxf").addHandler(logging.NullHandler())
@@ -82,6 +96,7 @@ def open_drawing(path: Path) -> OpenedDrawing:
     """
     data = _read_bytes(path)
     _refuse_other_formats(path, data)
+    _refuse_going_on(path, data)
     _refuse_cut_off(path, data)
     with _collector_paused():
         document, notices = _load(path, data)
@@ -93,30 +108,38 @@ def open_drawing(path: Path) -> OpenedDrawing:
 def _read_bytes(path: Path) -> bytes:
     try:
         status = path.stat()
-        if stat.S_ISDIR(status.st_mode):
-            raise DrawingError(f"{path}: is a folder. Name the DXF files in it: {path}/*.dxf")
-        if not stat.S_ISREG(status.st_mode):
-            raise DrawingError(f"{path}: is not a regular file. Name a DXF file.")
-        if status.st_size > LARGEST_FILE:
-            raise DrawingError(
-                f"{path}: {status.st_size / 2**20:.0f} MB is more than the {LARGEST_FILE >> 20} MB"
-                " a drawing may have. Export the part alone."
-            )
+        _refuse_no_file(path, status)
         data = path.read_bytes()
     except FileNotFoundError:
         raise DrawingError(f"{path}: no such file. Check the name and the folder.") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise DrawingError(f"{path}: cannot be read: {reason}.") from error
-    if not data.strip(b"\0 \t\r\n\x1a"):
+    except OSError as error:
+        reason = error.strerror or type(error).__name__
+        raise DrawingError(f"{path}: cannot be read: {reason}. Check the file.") from error
+    except DrawingError:
+        raise
+    except ValueError as error:  # a name that no file can have
+        raise DrawingError(f"{path}: is no name of a file: {error}. Correct it.") from error
+    if not data.strip(_BLANK):
         raise DrawingError(f"{path}: the file is empty. Export the drawing again.")
     return data
+
+
+def _refuse_no_file(path: Path, status: os.stat_result) -> None:
+    if stat.S_ISDIR(status.st_mode):
+        raise DrawingError(f"{path}: is a folder. Name the DXF files in it: {path}/*.dxf")
+    if not stat.S_ISREG(status.st_mode):
+        raise DrawingError(f"{path}: is not a regular file. Name a DXF file.")
+    if status.st_size > LARGEST_FILE:
+        raise DrawingError(
+            f"{path}: {status.st_size / 2**20:.0f} MB is more than the {LARGEST_FILE >> 20} MB"
+            " a drawing may have. Export the part alone."
+        )
 
 
 def _refuse_other_formats(path: Path, data: bytes) -> None:
     if data.startswith(_BINARY_MARK):
         return
-    head = data[:256].removeprefix(b"\xef\xbb\xbf").lstrip()
+    head = data[:256].removeprefix(_BYTE_ORDER_MARK).lstrip()
     for first, name in _FIRST_BYTES:
         if head.startswith(first):
             raise DrawingError(f"{path}: is {name}, not a DXF drawing. Export the part as DXF.")
@@ -125,7 +148,7 @@ def _refuse_other_formats(path: Path, data: bytes) -> None:
             f"{path}: is not a DXF drawing (binary data without the mark of a binary DXF)."
             " Export the part as DXF."
         )
-    if not re.match(rb"\d{1,4}[ \t]*\r?\n", head):
+    if not re.match(rb"\d{1,4}[ \t]*[\r\n]", head):
         first_line = head.splitlines()[0][:40].decode("ascii", "backslashreplace")
         raise DrawingError(
             f"{path}, line 1: {first_line!r} stands where a DXF drawing has a group code"
@@ -134,11 +157,28 @@ def _refuse_other_formats(path: Path, data: bytes) -> None:
 
 
 def _refuse_cut_off(path: Path, data: bytes) -> None:
-    if not data[-512:].rstrip(b"\0 \t\r\n\x1a").endswith(b"EOF"):
-        raise DrawingError(
-            f"{path}: the drawing is cut off: its last line is not EOF, the mark that ends every"
-            " DXF. Export or copy it again."
-        )
+    """Refuse a file that does not end with EOF, the mark that ends every DXF."""
+    end = data.rstrip(_BLANK)[-100:]
+    if end.endswith(b"\0EOF") if data.startswith(_BINARY_MARK) else _END.search(end):
+        return
+    raise DrawingError(
+        f"{path}: the drawing is cut off: its last line is not EOF, the mark that ends every"
+        " DXF. Export or copy it again."
+    )
+
+
+def _refuse_going_on(path: Path, data: bytes) -> None:
+    """Refuse an EOF in the middle of a text: a reader would stop there."""
+    if data.startswith(_BINARY_MARK):
+        return
+    for mark in re.finditer(rb"EOF", data):
+        before = data[max(0, mark.start() - 80) : mark.end()]
+        if _END.search(before) and data[mark.end() :].strip(_BLANK):
+            line = len(data[: mark.start()].splitlines()) + 1
+            raise DrawingError(
+                f"{path}, line {line}: the drawing ends with EOF here, but the file goes on: two"
+                " files in one, or a damaged one. Export the drawing again."
+            )
 
 
 @contextmanager
@@ -162,27 +202,34 @@ def _load(path: Path, data: bytes) -> tuple[Drawing, tuple[Notice, ...]]:
     # A foreign parser on a foreign file raises whatever it stumbles over (DXFError, OSError,
     # ValueError, RecursionError, KeyError …): each of them means that this file needs repair.
     except Exception as first:
-        if not data.startswith(_BINARY_MARK):
-            _check_tags(path, data)
-        return _repair(path, first)
+        if data.startswith(_BINARY_MARK):
+            raise DrawingError(
+                f"{path}: the binary drawing is damaged, and only text drawings can be repaired."
+                " Export it again, best as ASCII DXF."
+            ) from first
+        _check_tags(path, data)
+        return _repair(path, data, first)
 
 
-def _repair(path: Path, first: Exception) -> tuple[Drawing, tuple[Notice, ...]]:
+def _repair(path: Path, data: bytes, first: Exception) -> tuple[Drawing, tuple[Notice, ...]]:
     from ezdxf import recover  # noqa: PLC0415 - as above
 
+    clean = data.removeprefix(_BYTE_ORDER_MARK).lstrip()
     try:
-        document, auditor = recover.readfile(path)
+        document, auditor = recover.read(BytesIO(clean))
     # As above: whatever it raises, the file can't be read.
     except Exception as second:
         raise DrawingError(
-            f"{path}: damaged beyond repair: {_one_line(second)} (at first: {_one_line(first)})."
-            " Export the drawing again."
+            f"{path}: damaged beyond repair ({_one_line(second)}). Export the drawing again."
         ) from second
-    return document, _repair_notices(first, auditor)
+    why = f" ({_one_line(first)})"
+    if clean != data:
+        why = ": a byte order mark or blank lines before the drawing"
+    return document, _repair_notices(why, auditor)
 
 
-def _repair_notices(first: Exception, auditor: Auditor) -> tuple[Notice, ...]:
-    notices = [Notice("file.damaged", f"not a clean DXF: {_one_line(first)}; read with repairs")]
+def _repair_notices(why: str, auditor: Auditor) -> tuple[Notice, ...]:
+    notices = [Notice("file.damaged", f"the file is no clean DXF{why}: it was read with repairs")]
     entries = [*auditor.fixes, *auditor.errors]
     kinds = Counter(entry.code for entry in entries)
     for entry in entries:
@@ -204,24 +251,31 @@ def _check_tags(path: Path, data: bytes) -> None:
     Raises
     ------
     DrawingError
-        A group code is not a number, or a coordinate or radius is not one (`2,5`).
+        A group code is not a number, a number is not one (`2,5`), or half of a point is missing.
     """
-    lines = data.removeprefix(b"\xef\xbb\xbf").splitlines()
+    lines = data.removeprefix(_BYTE_ORDER_MARK).rstrip(_BLANK).splitlines()
     start = next(i for i, line in enumerate(lines) if line.strip())
-    for number in range(start, len(lines) - 1, 2):
-        code, value = lines[number].strip(), lines[number + 1].strip()
-        if not re.fullmatch(rb"-?\d{1,4}", code):
+    codes, values = lines[start::2], lines[start + 1 :: 2]
+    y_code = None
+    for i, text in enumerate(codes):
+        line, code = start + 2 * i + 1, text.strip()
+        if not re.fullmatch(rb"-?\d{1,4}", code) or i >= len(values):
             raise DrawingError(
-                f"{path}, line {number + 1}: {_shown(code)} stands where a group code (a number)"
+                f"{path}, line {line}: {_shown(code)} stands where a group code (a number)"
                 " belongs: a line is missing or too many before it. Export the drawing again."
             )
-        if value == b"EOF" and code == b"0":
-            return
-        if int(code) in _REAL_CODES and not _is_real(value):
+        number, value = int(code), values[i].strip()
+        if y_code not in (None, number):
+            raise DrawingError(
+                f"{path}, line {line}: group code {number} stands where {y_code} belongs, the y"
+                " of a point. Export the drawing again."
+            )
+        y_code = number + 10 if number in _POINT_CODES else None
+        if number in _NUMBER_CODES and not _is_real(value):
             comma = " with a point, not a comma" if b"," in value else ""
             raise DrawingError(
-                f"{path}, line {number + 2}: {_shown(value)} is not a number; group code"
-                f" {int(code)} needs one{comma}. Export the drawing again."
+                f"{path}, line {line + 1}: {_shown(value)} is not a number; group code"
+                f" {number} needs one{comma}. Export the drawing again."
             )
 
 

@@ -5,13 +5,14 @@ The polygon is for asking which loop holds what, never for a distance.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
 import numpy as np
 
-from holeschedule.geometry.edges import Edges, FloatArray
+from holeschedule.geometry.edges import Edges, FloatArray, IntArray, join_edges
 
 POLYGON_SAG = 0.0005
 """Inches between an arc and its chord in the polygon."""
@@ -48,28 +49,73 @@ class Loop:
         return (*low.min(axis=0).tolist(), *high.max(axis=0).tolist())
 
 
+def measure_loops(loops: Sequence[Loop]) -> None:
+    """Work out area and box of many loops at once, as each would by itself, but faster.
+
+    A drawing may have thousands of cutouts of a few edges each.
+    """
+    if not loops:
+        return
+    edges, first = _joined(loops)
+    low, high = edge_boxes(edges)
+    boxes = np.column_stack(
+        (np.minimum.reduceat(low, first, axis=0), np.maximum.reduceat(high, first, axis=0))
+    )
+    origin = np.repeat(edges.start[first], np.diff(np.append(first, len(edges))), axis=0)
+    areas = np.abs(np.add.reduceat(_area_terms(edges, origin), first))
+    for loop, box, area in zip(loops, boxes.tolist(), areas.tolist(), strict=True):
+        # where functools.cached_property looks first
+        loop.__dict__.update(box=tuple(box), area=area)
+
+
+def draw_polygons(loops: Sequence[Loop]) -> None:
+    """Make the polygons of many loops at once, as each would by itself, but faster."""
+    import shapely  # noqa: PLC0415 - not every command asks
+
+    if not loops:
+        return
+    edges, first = _joined(loops)
+    points, edge = _chords(edges, POLYGON_SAG)
+    ring = np.searchsorted(first, edge, side="right") - 1
+    polygons = shapely.polygons(shapely.linearrings(points, indices=ring))
+    for loop, polygon in zip(loops, polygons, strict=True):
+        loop.__dict__["polygon"] = polygon
+
+
+def _joined(loops: Sequence[Loop]) -> tuple[Edges, IntArray]:
+    """All edges, and where those of each loop begin."""
+    sizes = [len(loop.edges) for loop in loops]
+    return join_edges([loop.edges for loop in loops]), np.cumsum([0, *sizes[:-1]])
+
+
 def signed_area(edges: Edges) -> float:
     """Area [in²] of a closed loop, positive when it runs counter-clockwise.
 
     The shoelace sum over the chords plus, for each arc, the segment between chord and arc
     r²/2 · (θ − sin θ).
     """
-    if not len(edges):
-        return 0.0
-    origin = edges.start[0]
+    return float(np.sum(_area_terms(edges, edges.start[:1]))) if len(edges) else 0.0
+
+
+def _area_terms(edges: Edges, origin: FloatArray) -> FloatArray:
+    """(n,) what each edge adds to the signed area [in²], seen from `origin`."""
     a, b = edges.start - origin, edges.end - origin
-    chords = 0.5 * np.sum(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
-    segments = 0.5 * np.sum(edges.radius**2 * (edges.sweep - np.sin(edges.sweep)))
-    return float(chords + segments)
+    chords = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    segments = edges.radius**2 * (edges.sweep - np.sin(edges.sweep))
+    return np.asarray(0.5 * (chords + segments))
 
 
 def chord_points(edges: Edges, sag: float) -> FloatArray:
     """(n, 2) array [in]: the corners of a closed loop, arcs cut into chords within `sag`."""
+    return _chords(edges, sag)[0]
+
+
+def _chords(edges: Edges, sag: float) -> tuple[FloatArray, IntArray]:
+    """Where each chord starts, and of which edge it is."""
     counts = _chord_counts(edges, sag)
     index = np.repeat(np.arange(len(edges)), counts)
     step = np.arange(len(index)) - np.repeat(np.cumsum(counts) - counts, counts)
-    share = step / counts[index]
-    return edges.take(index).points_at(share)
+    return edges.take(index).points_at(step / counts[index]), index
 
 
 def _chord_counts(edges: Edges, sag: float) -> np.ndarray[Any, np.dtype[np.intp]]:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -12,6 +12,8 @@ from holeschedule.geometry.edges import BoolArray, Edges, FloatArray, IntArray
 
 MEETING = 1e-6
 """Inches. Ends this close meet; a wider gap that is closed is worth a notice."""
+SAME_WAY = 1e-3
+"""Radians by which lines that go straight on may differ."""
 
 Point = tuple[float, float]
 Walk = tuple[IntArray, BoolArray]
@@ -43,7 +45,8 @@ class Chained:
 
     `loops`: for each closed loop the indices of its edges in order and, in step, which of them
     run backwards. `inner` are edges inside a loop that join its corners; `branches` the places
-    where more than two edges meet.
+    where more than two edges meet; `unclear` those from which a bent line runs inside the loop,
+    as if the edge went that way.
     """
 
     loops: tuple[Walk, ...]
@@ -51,6 +54,7 @@ class Chained:
     gaps: tuple[Gap, ...]
     inner: IntArray
     branches: tuple[Point, ...]
+    unclear: tuple[Point, ...]
 
     def loop_edges(self, edges: Edges, number: int) -> Edges:
         """The edges of loop `number` in order, turned so that each starts where one ends."""
@@ -69,14 +73,15 @@ def chain_edges(edges: Edges, gap: float) -> Chained:
     graph = _Graph(rest, nodes)
     dangling = graph.peel()
     loops, tangled = graph.simple_loops()
-    more, inner, branches = _untangle(edges, graph, tangled, places)
+    untangled = _untangle(edges, graph, tangled, places)
     circles = [(np.array([i]), np.array([False])) for i in full.tolist()]
     return Chained(
-        tuple(circles + loops + more),
+        tuple(circles + loops + untangled.loops),
         tuple(_open_chains(dangling, graph, places)),
         tuple(gaps),
-        inner,
-        tuple(branches),
+        np.array(sorted(untangled.inner), dtype=np.intp),
+        _points(places, untangled.branches),
+        _points(places, untangled.unclear),
     )
 
 
@@ -85,27 +90,43 @@ def _nodes(edges: Edges, gap: float) -> tuple[IntArray, FloatArray, list[Gap]]:
     ends = np.concatenate((edges.start, edges.end))
     cells = np.floor(ends / MEETING + 0.31830988).astype(np.int64)
     _, first, node = np.unique(cells, axis=0, return_index=True, return_inverse=True)
-    places = ends[first]
-    node = node.reshape(-1)
+    places, node = ends[first], node.reshape(-1)
+    # an end without a fellow may have it just across the border between two cells
+    odd = np.flatnonzero(np.bincount(node, minlength=len(places)) % 2)
+    node = _joined(node, _close_pairs(places, odd, 2 * MEETING))
     single = np.flatnonzero(np.bincount(node, minlength=len(places)) == 1)
-    target = np.arange(len(places))
-    gaps: list[Gap] = []
-    if len(single) > 1 and gap > 0:
-        for a, b, size in _close_pairs(places[single], gap):
-            keep, drop = int(single[a]), int(single[b])
-            target[drop] = keep
-            if size > MEETING:
-                middle = (places[keep] + places[drop]) / 2
-                gaps.append(Gap((float(middle[0]), float(middle[1])), size))
+    pairs = _close_pairs(places, single, gap)
+    node = _joined(node, pairs)
+    late = _stragglers(edges, node, places, gap)
+    node = _joined(node, late)
+    pairs += late
+    gaps = [Gap(_middle(places[a], places[b]), size) for a, b, size in pairs]
     n = len(edges)
-    node = target[node]
     return np.column_stack((node[:n], node[n:])), places, gaps
 
 
-def _close_pairs(points: FloatArray, gap: float) -> list[tuple[int, int, float]]:
-    """Pairs of points within `gap`, nearest first, each point in one pair at most."""
+def _middle(a: FloatArray, b: FloatArray) -> Point:
+    x, y = ((a + b) / 2).tolist()
+    return (x, y)
+
+
+Pair = tuple[int, int, float]
+
+
+def _joined(node: IntArray, pairs: list[Pair]) -> IntArray:
+    target = np.arange(int(node.max(initial=-1)) + 1)
+    for keep, drop, _ in pairs:
+        target[drop] = keep
+    return target[node]
+
+
+def _close_pairs(places: FloatArray, which: IntArray, gap: float) -> list[Pair]:
+    """Pairs of the places `which` within `gap`, nearest first, each place in one pair at most."""
     import shapely  # noqa: PLC0415 - only drawings with gaps need it
 
+    if len(which) < 2 or gap <= 0:
+        return []
+    points = places[which]
     shapes = shapely.points(points)
     tree = shapely.STRtree(shapes)
     a, b = tree.query(shapes, predicate="dwithin", distance=gap)
@@ -114,11 +135,32 @@ def _close_pairs(points: FloatArray, gap: float) -> list[tuple[int, int, float]]
     used: set[int] = set()
     pairs = []
     for i in np.argsort(size, kind="stable").tolist():
-        pair = (int(a[i]), int(b[i]))
+        pair = (int(which[a[i]]), int(which[b[i]]))
         if used.isdisjoint(pair):
             used.update(pair)
             pairs.append((*pair, float(size[i])))
     return pairs
+
+
+def _stragglers(edges: Edges, node: IntArray, places: FloatArray, gap: float) -> list[Pair]:
+    """Open ends within `gap` of a corner where others meet; not those of an edge that is short."""
+    import shapely  # noqa: PLC0415 - as above
+
+    count = np.bincount(node, minlength=len(places))
+    open_end = (count[node] == 1) & np.tile(edges.lengths() > 2 * gap, 2)
+    ends, corners = np.flatnonzero(open_end), np.flatnonzero(count > 1)
+    if not len(ends) or not len(corners) or gap <= 0:
+        return []
+    tree = shapely.STRtree(shapely.points(places[corners]))
+    near = tree.query_nearest(
+        shapely.points(places[node[ends]]),
+        max_distance=gap,
+        return_distance=True,
+        all_matches=False,
+    )
+    (which, corner), size = near
+    found = zip(node[ends[which]].tolist(), corners[corner].tolist(), size.tolist(), strict=True)
+    return [(keep, drop, away) for drop, keep, away in found]
 
 
 class _Graph:
@@ -158,29 +200,32 @@ class _Graph:
     def simple_loops(self) -> tuple[list[Walk], list[list[int]]]:
         """Loops whose every node joins two edges; and the other connected groups."""
         loops, tangled = [], []
-        seen: set[int] = set()
-        for edge in self.ends:
-            if edge not in self.left or edge in seen:
-                continue
-            group = self._connected(edge)
-            seen.update(group)
+        for group in self.parts(self.left):
             if all(len(self.at[node]) == 2 for e in group for node in self.ends[e]):
                 loops.append(self.walk(group))
             else:
                 tangled.append(group)
         return loops, tangled
 
-    def _connected(self, first: int) -> list[int]:
-        group, todo, seen = [], [first], {first}
-        while todo:
-            edge = todo.pop()
-            group.append(edge)
-            for node in self.ends[edge]:
-                for near in self.at[node]:
-                    if near not in seen:
-                        seen.add(near)
-                        todo.append(near)
-        return group
+    def parts(self, members: set[int], ends_at: Collection[int] = ()) -> Iterator[list[int]]:
+        """The edges `members` in groups that hang together, by lowest number.
+
+        At the nodes `ends_at` groups only touch.
+        """
+        seen: set[int] = set()
+        for first in sorted(members):
+            if first in seen:
+                continue
+            group, todo = [], [first]
+            seen.add(first)
+            while todo:
+                edge = todo.pop()
+                group.append(edge)
+                for node in set(self.ends[edge]).difference(ends_at):
+                    near = {e for e in self.at[node] if e in members and e not in seen}
+                    seen |= near
+                    todo += sorted(near)
+            yield group
 
     def walk(self, group: Iterable[int]) -> Walk:
         """Edges of one simple loop in order from the lowest number, and which run backwards."""
@@ -200,31 +245,73 @@ class _Graph:
         return np.array(order), np.array(flips)
 
 
+@dataclass(frozen=True, slots=True)
+class _Untangled:
+    """What groups in which more than two edges meet come to; nodes by number."""
+
+    loops: list[Walk] = field(default_factory=list)
+    inner: list[int] = field(default_factory=list)
+    branches: set[int] = field(default_factory=set)
+    unclear: set[int] = field(default_factory=set)
+
+
+def _points(places: FloatArray, nodes: set[int]) -> tuple[Point, ...]:
+    return tuple(sorted((float(x), float(y)) for x, y in places[sorted(nodes)]))
+
+
 def _untangle(
     edges: Edges, graph: _Graph, tangled: list[list[int]], places: FloatArray
-) -> tuple[list[Walk], IntArray, list[Point]]:
+) -> _Untangled:
     """Loops of groups in which more than two edges meet: the outer boundary of each.
 
     An edge between two faces lies inside (a line across the part); an edge of one face only is
-    boundary. Loops that touch in a corner are loops of their own.
+    boundary. Loops that touch in a corner are loops of their own, also one inside the other.
     """
-    loops, inner, branches = [], [], []
-    for group in tangled:
-        nodes = {node for e in group for node in graph.ends[e]}
-        branches += [
-            (float(places[n, 0]), float(places[n, 1])) for n in nodes if len(graph.at[n]) > 2
-        ]
-        faces = _faces(edges, group, graph, places)
-        count = np.bincount(np.concatenate(faces), minlength=len(group)) if faces else None
-        if count is None:
-            inner += group
-            continue
-        between = {group[i] for i in np.flatnonzero(count != 1).tolist()}
-        inner += sorted(between)
-        outer = [e for e in group if e not in between]
-        faces = _faces(edges, outer, graph, places) if between else faces
-        loops += [graph.walk(outer[i] for i in face.tolist()) for face in faces]
-    return loops, np.array(sorted(inner), dtype=np.intp), sorted(branches)
+    out = _Untangled()
+    out.branches.update(*(_branches(group, graph) for group in tangled))
+    todo = list(tangled)
+    while todo:
+        group = todo.pop()
+        outer, faces = _boundary(edges, group, graph, places)
+        out.loops.extend(graph.walk(outer[i] for i in face.tolist()) for face in faces)
+        fixed = {node for e in outer for node in graph.ends[e]}
+        for part in graph.parts(set(group).difference(outer), fixed):
+            touching = fixed.intersection(node for e in part for node in graph.ends[e])
+            if outer and len(touching) == 1:
+                todo.append(part)
+                continue
+            out.inner.extend(part)
+            if _is_bent(edges, part, graph):
+                out.unclear.update(touching)
+    return out
+
+
+def _is_bent(edges: Edges, part: list[int], graph: _Graph) -> bool:
+    """Whether edges follow each other without a branch, and not straight on."""
+    nodes = [node for e in part for node in graph.ends[e]]
+    if max(nodes.count(node) for node in nodes) > 2:
+        return False
+    chosen = edges.take(np.array(part, dtype=np.intp))
+    way = chosen.end - chosen.start
+    cross = way[:, 0] * way[0, 1] - way[:, 1] * way[0, 0]
+    straight = np.abs(cross) <= SAME_WAY * np.hypot(*way.T) * np.hypot(*way[0])
+    return bool(chosen.is_arc.any() or not straight.all())
+
+
+def _branches(group: list[int], graph: _Graph) -> set[int]:
+    return {node for e in group for node in graph.ends[e] if len(graph.at[node]) > 2}
+
+
+def _boundary(
+    edges: Edges, group: list[int], graph: _Graph, places: FloatArray
+) -> tuple[list[int], list[IntArray]]:
+    """Edges of one face only, and the faces they make (as places in that list)."""
+    faces = _faces(edges, group, graph, places)
+    if not faces:
+        return [], []
+    count = np.bincount(np.concatenate(faces), minlength=len(group))
+    outer = [e for e, n in zip(group, count.tolist(), strict=True) if n == 1]
+    return outer, faces if len(outer) == len(group) else _faces(edges, outer, graph, places)
 
 
 def _faces(edges: Edges, group: list[int], graph: _Graph, places: FloatArray) -> list[IntArray]:

@@ -13,11 +13,16 @@ from holeschedule.drawing.notices import NoticeBoard
 from holeschedule.drawing.site import Site
 from holeschedule.errors import DrawingError
 from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray, circle_edges
-from holeschedule.geometry.loops import Loop
+from holeschedule.geometry.loops import Loop, draw_polygons, measure_loops
 from holeschedule.holes.find import Circles, SortedCircles, sort_circles
 from holeschedule.holes.labels import label_holes
 from holeschedule.holes.nesting import NO_LOOP, Nesting, nest_loops
-from holeschedule.holes.open_outline import refuse_no_outline, refuse_open_outline
+from holeschedule.holes.open_outline import (
+    ON_EDGE,
+    open_gap,
+    refuse_no_outline,
+    refuse_open_outline,
+)
 from holeschedule.holes.part import Part
 from holeschedule.holes.rows import find_rows
 from holeschedule.holes.shapes import Shapes
@@ -85,11 +90,12 @@ def _sort_out(
     if not len(kinds.holes):
         raise _no_holes(circles, largest_hole, site)
     loops = (*shapes.loops, *_circle_loops(shapes, kinds))
+    measure_loops(loops)
     centres = circles.centre[kinds.holes]
     nesting = _nest(loops, len(shapes.loops), centres, kinds, roles, board)
     if not nesting.outlines:
         refuse_no_outline(shapes, centres, site)
-    refuse_open_outline(shapes, centres, nesting, roles, site)
+    refuse_open_outline(shapes, loops, centres, nesting, roles, site)
     return _Found(shapes, kinds, loops, nesting, site)
 
 
@@ -176,24 +182,47 @@ def _refuse_crossing(found: _Found, board: NoticeBoard) -> None:
 
     for outline in found.nesting.outlines:
         loop = found.loops[outline]
+        _refuse_unclear(found, loop)
         if not loop.polygon.is_valid:
             at = _crossing(shapely.is_valid_reason(loop.polygon))
             raise DrawingError(
                 f"{found.site.where}, layer {loop.layer}: the outline crosses or touches itself"
                 f" near {found.site.place(*at)}. Correct the outline and export again."
             )
-        rim = loop.polygon.exterior
-        shapely.prepare(rim)
-        for cutout in found.nesting.cutouts[outline]:
-            other = found.loops[cutout]
-            if not other.polygon.is_valid:
-                at = _crossing(shapely.is_valid_reason(other.polygon))
-                text = "a cutout crosses or touches itself"
-                board.add("cutout.crosses-itself", text, other.layer, at)
-            if shapely.intersects(rim, other.polygon.exterior):
-                meet = rim.intersection(other.polygon.exterior).representative_point()
-                text = "a cutout crosses or touches the outline"
-                board.add("cutout.crosses-outline", text, other.layer, (meet.x, meet.y))
+        _tell_crossing(loop, [found.loops[i] for i in found.nesting.cutouts[outline]], board)
+
+
+def _refuse_unclear(found: _Found, outline: Loop) -> None:
+    import shapely  # noqa: PLC0415 - as above
+
+    for at in found.shapes.unclear:
+        if shapely.dwithin(outline.polygon.exterior, shapely.Point(at), ON_EDGE):
+            raise DrawingError(
+                f"{found.site.where}, layer {outline.layer}: more than two lines meet at"
+                f" {found.site.place(*at)}, and either could be the edge. Leave the edge alone on"
+                " its layer, and ignore the layer of the others with --layer NAME=ignored."
+            )
+
+
+def _tell_crossing(outline: Loop, cutouts: list[Loop], board: NoticeBoard) -> None:
+    """Cutouts that cross themselves or the outline."""
+    import shapely  # noqa: PLC0415 - as above
+
+    draw_polygons([loop for loop in cutouts if len(loop.edges) > 1])
+    polygons = np.array([loop.polygon for loop in cutouts], dtype=object)
+    rim = outline.polygon.exterior
+    shapely.prepare(rim)
+    crossing = shapely.intersects(rim, shapely.get_exterior_ring(polygons))
+    valid = shapely.is_valid(polygons)
+    for i in np.flatnonzero(~valid | crossing).tolist():
+        if not valid[i]:
+            at = _crossing(shapely.is_valid_reason(polygons[i]))
+            text = "a cutout crosses or touches itself"
+            board.add("cutout.crosses-itself", text, cutouts[i].layer, at)
+        if crossing[i]:
+            meet = rim.intersection(polygons[i].exterior).representative_point()
+            text = "a cutout crosses or touches the outline"
+            board.add("cutout.crosses-outline", text, cutouts[i].layer, (meet.x, meet.y))
 
 
 def _crossing(reason: str) -> tuple[float, float]:
@@ -233,11 +262,15 @@ def _tell_loops(found: _Found, board: NoticeBoard) -> None:
         for i in which:
             x, y = loops[i].edges.start[0].tolist()
             board.add(code, text, loops[i].layer, (x, y))
-    for chain in found.shapes.strokes:
+    for chain, length in zip(found.shapes.strokes, found.shapes.stroke_lengths, strict=True):
         first = int(chain.members[0])
         x, y = found.shapes.stroke_edges.start[first].tolist()
-        text = "an open line is no edge and was left out"
-        board.add("line.open", text, found.shapes.stroke_layers[first], (x, y))
+        code, text = "line.open", "an open line is no edge and was left out"
+        gap = open_gap(chain, float(length))
+        if gap is not None:
+            code = "gap.left"
+            text = f"a line that closes but for a gap of {found.site.length(gap)} was left out"
+        board.add(code, text, found.shapes.stroke_layers[first], (x, y))
     for i in np.flatnonzero(nesting.owner == NO_LOOP).tolist():
         x, y = found.centres[i].tolist()
         text = "a hole outside every outline was given to the nearest part"

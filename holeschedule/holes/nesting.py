@@ -61,19 +61,29 @@ def nest_loops(loops: list[Loop], centres: FloatArray, may_own: BoolArray) -> Ne
 
 
 def _parents(loops: list[Loop]) -> list[int]:
-    """For each loop the smallest loop that contains it, `NO_LOOP` for none."""
-    by_area = sorted(range(len(loops)), key=lambda i: -loops[i].area)
-    if len(loops) < 2:
-        return [NO_LOOP] * len(loops)
-    places = [loops[i].polygon.representative_point() for i in range(len(loops))]
-    points = np.array([(p.x, p.y) for p in places]).reshape(-1, 2)
-    areas = np.array([loop.area for loop in loops])
+    """For each loop the smallest larger loop that contains it, `NO_LOOP` for none."""
     parent = np.full(len(loops), NO_LOOP)
-    for i in by_area:
-        inside = _holds(loops[i], points) & (areas < areas[i])
-        inside[i] = False
-        parent[inside] = i  # loops come from large to small: the last is the smallest
+    if len(loops) < 2:
+        return parent.tolist()
+    boxes = np.array([loop.box for loop in loops])
+    areas = np.array([loop.area for loop in loops])
+    for i in np.argsort(-areas, kind="stable").tolist():
+        x0, y0, x1, y1 = boxes[i]
+        meets = (boxes[:, 0] < x1) & (boxes[:, 2] > x0) & (boxes[:, 1] < y1) & (boxes[:, 3] > y0)
+        inside = np.flatnonzero(meets & (areas < areas[i]))
+        if len(inside):
+            held = inside[_holds(loops[i], np.array([_inner_point(loops[k]) for k in inside]))]
+            parent[held] = i  # loops come from large to small: the last is the smallest
     return parent.tolist()
+
+
+def _inner_point(loop: Loop) -> tuple[float, float]:
+    """A point inside a loop: the centre of a circle, else what shapely finds."""
+    if len(loop.edges) == 1:
+        x, y = loop.edges.centre[0].tolist()
+        return x, y
+    point = loop.polygon.representative_point()
+    return point.x, point.y
 
 
 def _smallest_loop(loops: list[Loop], centres: FloatArray) -> IntArray:

@@ -1,35 +1,92 @@
-"""Refuse a drawing whose outline does not close: a missing edge would let a bad hole pass."""
+"""Refuse a drawing whose outline does not close: a missing edge would let a bad hole pass.
+
+Open lines are traced: each loose end is bridged to the nearest other one, and lines are cut where
+they cross. Where that makes faces round the holes of a part, the lines were meant as its outline,
+and a closed frame further out must not stand in for it.
+"""
 
 from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from holeschedule.drawing.layers import LayerRoles
 from holeschedule.drawing.site import Site
 from holeschedule.errors import DrawingError
-from holeschedule.geometry.edges import BoolArray, FloatArray
+from holeschedule.geometry.edges import Edges, FloatArray
+from holeschedule.geometry.loops import Loop
 from holeschedule.geometry.outline import OpenChain
 from holeschedule.holes.nesting import NO_LOOP, Nesting
 from holeschedule.holes.shapes import Shapes
 from holeschedule.model import Role
 
-FEWEST_EDGES = 3
-"""A shorter chain round a hole is a thread mark or a centre mark, not an outline."""
 NEARLY_CLOSED = 0.25
-"""A chain whose ends are nearer than this share of its length was meant to close."""
+"""Lines whose ends are nearer than this share of their length were meant to meet."""
+MOST_HOLES = 0.5
+"""Share of a part's holes that open lines have to go round to be its outline."""
+SHORT = 0.05
+"""Share of the way across all holes below which open lines are ticks or centre marks."""
+MOST_TRACED = 2_000
+"""Open lines looked at, the longest first."""
+MEETING = 1e-5
+"""Inches. Ends of open lines that are nearer than this meet when they are traced."""
+ON_EDGE = 0.005
+"""Inches. A line that ends this near to a closed one at both ends crosses the part: a bend line."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Fault:
+    """Where open lines miss each other. `far` is None where they cross."""
+
+    layer: str
+    at: tuple[float, float]
+    far: tuple[float, float] | None
+    size: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Traced:
+    """Faces (shapely polygons) of the open lines once bridged, and what had to be bridged."""
+
+    faces: Sequence[Any]
+    faults: tuple[_Fault, ...]
+
+    def inside(self, centres: FloatArray) -> float:
+        """Share of the centres that lie in a face."""
+        import shapely  # noqa: PLC0415 - only drawings with open lines ask
+
+        held = np.zeros(len(centres), dtype=bool)
+        for face in self.faces:
+            held |= shapely.contains_xy(face, *centres.T)
+        return float(held.mean()) if len(held) else 0.0
+
+
+def open_gap(chain: OpenChain, length: float) -> float | None:
+    """How far apart [in] the ends of a chain are that nearly closes; None for any other chain.
+
+    `length` [in] is that of the chain.
+    """
+    if len(chain.ends) != 2:
+        return None
+    gap = math.dist(*chain.ends)
+    return gap if gap <= NEARLY_CLOSED * length else None
 
 
 def refuse_no_outline(shapes: Shapes, centres: FloatArray, site: Site) -> None:
-    """Say why no hole has an outline: the open chain round most holes, or none at all.
+    """Say why no hole has an outline: the open lines round them, or none at all.
 
     Raises
     ------
     DrawingError
         Always.
     """
-    counts: list[int] = [int(_inside(c, shapes, centres).sum()) for c in shapes.strokes]
-    if counts and max(counts):
-        _refuse(shapes, shapes.strokes[int(np.argmax(counts))], site)
+    traced = _trace(shapes, _long(shapes, centres))
+    if traced.faults and traced.inside(centres) > 0:
+        _refuse(traced.faults[0], site)
     x, y = centres[0].tolist()
     raise DrawingError(
         f"{site.where}: no closed line encloses the {len(centres):,} holes (the first at"
@@ -38,64 +95,147 @@ def refuse_no_outline(shapes: Shapes, centres: FloatArray, site: Site) -> None:
 
 
 def refuse_open_outline(
-    shapes: Shapes, centres: FloatArray, nesting: Nesting, roles: LayerRoles, site: Site
+    shapes: Shapes,
+    loops: Sequence[Loop],
+    centres: FloatArray,
+    nesting: Nesting,
+    roles: LayerRoles,
+    site: Site,
 ) -> None:
-    """Refuse an open chain that was plainly meant to close round holes of a part.
-
-    A closed frame must not stand in for an outline with a gap in it.
+    """Refuse open lines that were plainly meant to close round the holes of a part.
 
     Raises
     ------
     DrawingError
-        With both ends of the gap, its size, and the option that closes it.
+        With both ends of the gap, its size, and the option that closes it; or with the place
+        where lines cross.
     """
-    for chain in shapes.strokes:
-        stated = roles.role_of(shapes.stroke_layers[int(chain.members[0])]) is Role.OUTLINE
-        if len(chain.members) < FEWEST_EDGES and not stated:
-            continue
-        inside = _inside(chain, shapes, centres)
-        if not inside.any() and not stated:
-            continue
-        if stated or _is_nearly_closed(chain, shapes, nesting, inside):
-            _refuse(shapes, chain, site)
+    if not shapes.strokes:
+        return
+    outline = {name for name in shapes.layers if roles.role_of(name) is Role.OUTLINE}
+    for chain, length in zip(shapes.strokes, shapes.stroke_lengths.tolist(), strict=True):
+        layer = shapes.stroke_layers[int(chain.members[0])]
+        gap = open_gap(chain, length) if layer in outline else None
+        if gap is not None:
+            first, last = chain.ends
+            _refuse(_Fault(layer, first, last, gap), site)
+    traced = _trace(shapes, _not_across(shapes, _long(shapes, centres), loops))
+    if not traced.faults:
+        return
+    for owner in (NO_LOOP, *nesting.outlines):
+        mine = centres[(nesting.owner == owner) & ~nesting.void]
+        if traced.inside(mine) >= MOST_HOLES:
+            _refuse(traced.faults[0], site)
 
 
-def _is_nearly_closed(
-    chain: OpenChain, shapes: Shapes, nesting: Nesting, inside: BoolArray
-) -> bool:
-    if len(chain.ends) != 2:
-        return bool((nesting.owner[inside] == NO_LOOP).any())
-    length = float(shapes.stroke_edges.take(chain.members).lengths().sum())
-    return _gap(chain) <= NEARLY_CLOSED * length
+def _long(shapes: Shapes, centres: FloatArray) -> list[int]:
+    """Numbers of the open chains that are long enough to go round the holes, longest first."""
+    least = SHORT * float(np.hypot(*np.ptp(centres, axis=0)))
+    order = np.argsort(-shapes.stroke_lengths, kind="stable")
+    sizes = np.cumsum([len(shapes.strokes[i].members) for i in order.tolist()])
+    kept = (shapes.stroke_lengths[order] >= least) & (sizes <= MOST_TRACED)
+    return [int(i) for i in order[kept]]
 
 
-def _gap(chain: OpenChain) -> float:
-    (x0, y0), (x1, y1) = chain.ends[:2]
-    return float(np.hypot(x1 - x0, y1 - y0))
+def _not_across(shapes: Shapes, chains: Sequence[int], loops: Sequence[Loop]) -> list[int]:
+    """Chains with an end in the air, not on a closed line."""
+    import shapely  # noqa: PLC0415 - as above
+
+    tree = shapely.STRtree([loop.polygon.exterior for loop in loops])
+    free = []
+    for i in chains:
+        ends = shapely.points(np.array(shapes.strokes[i].ends).reshape(-1, 2))
+        on_edge = tree.query(ends, predicate="dwithin", distance=ON_EDGE)[0]
+        if len(np.unique(on_edge)) < len(ends):
+            free.append(i)
+    return free
 
 
-def _inside(chain: OpenChain, shapes: Shapes, centres: FloatArray) -> BoolArray:
-    """Which centres the chain goes round: inside its hull."""
-    import shapely  # noqa: PLC0415 - only drawings with open lines ask
-
-    edges = shapes.stroke_edges.take(chain.members)
-    points = np.concatenate([edges.points_at(s) for s in (0.0, 0.25, 0.5, 0.75, 1.0)])
-    hull = shapely.MultiPoint(points).convex_hull
-    return np.asarray(shapely.contains_xy(hull, *centres.T))
+# tracing ---------------------------------------------------------------------------------------
 
 
-def _refuse(shapes: Shapes, chain: OpenChain, site: Site) -> None:
-    layer = shapes.stroke_layers[int(chain.members[0])]
-    if len(chain.ends) == 2:
-        gap = _gap(chain)
-        first, last = (site.place(*end) for end in chain.ends)
+def _trace(shapes: Shapes, chains: Sequence[int]) -> _Traced:
+    """Bridge and cut the open lines of these chains, and find the faces they make."""
+    import shapely  # noqa: PLC0415 - as above
+
+    if not chains:
+        return _Traced((), ())
+    members = np.concatenate([shapes.strokes[i].members for i in chains])
+    edges = shapes.stroke_edges.take(members)
+    shares = np.linspace(0.0, 1.0, 17)
+    points = np.stack([edges.points_at(float(share)) for share in shares], axis=1)
+    strokes = shapely.linestrings(points)
+    layers = [shapes.stroke_layers[i] for i in members.tolist()]
+    bridges = _bridges(shapes, chains)
+    spans = [shapely.LineString([f.at, f.far]) for f in bridges if f.far and f.size > 0]
+    lines = shapely.union_all([*strokes, *spans], grid_size=MEETING)
+    faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(lines)))
+    faults = [*_crossings(strokes, edges, layers), *bridges]
+    return _Traced(faces, tuple(fault for fault in faults if _bounds(fault, faces)))
+
+
+def _bridges(shapes: Shapes, chains: Sequence[int]) -> list[_Fault]:
+    """From each loose end to the nearest other one, where that is near; the widest first."""
+    ends = np.array([end for i in chains for end in shapes.strokes[i].ends]).reshape(-1, 2)
+    owner = np.repeat(chains, [len(shapes.strokes[i].ends) for i in chains])
+    length = shapes.stroke_lengths
+    found = {}
+    for i, end in enumerate(ends):
+        away = np.hypot(*(ends - end).T)
+        away[i] = np.inf
+        j = int(np.argmin(away))
+        both = length[owner[i]] + (length[owner[j]] if owner[i] != owner[j] else 0.0)
+        if away[j] <= NEARLY_CLOSED * both:
+            layer = shapes.stroke_layers[int(shapes.strokes[owner[i]].members[0])]
+            (x0, y0), (x1, y1) = ends[[min(i, j), max(i, j)]].tolist()
+            found[min(i, j), max(i, j)] = _Fault(layer, (x0, y0), (x1, y1), float(away[j]))
+    return sorted(found.values(), key=lambda fault: -fault.size)
+
+
+def _crossings(strokes: Any, edges: Edges, layers: Sequence[str]) -> list[_Fault]:
+    """Where lines meet that do not both end there."""
+    import shapely  # noqa: PLC0415 - as above
+
+    first, second = shapely.STRtree(strokes).query(strokes, predicate="intersects")
+    first, second = first[first < second], second[first < second]
+    meet = shapely.point_on_surface(shapely.intersection(strokes[first], strokes[second]))
+    at = np.column_stack((shapely.get_x(meet), shapely.get_y(meet)))
+    both_end = np.ones(len(at), dtype=bool)
+    for each in (edges.take(first), edges.take(second)):
+        away = [np.hypot(*(at - end).T) for end in (each.start, each.end)]
+        both_end &= np.minimum(*away) <= 2 * MEETING
+    return [
+        _Fault(layers[i], (x, y), None, 0.0)
+        for i, (x, y) in zip(first[~both_end].tolist(), at[~both_end].tolist(), strict=True)
+    ]
+
+
+def _bounds(fault: _Fault, faces: Any) -> bool:
+    """Whether a fault lies on the boundary of a face."""
+    import shapely  # noqa: PLC0415 - as above
+
+    x, y = fault.at if fault.far is None else np.mean((fault.at, fault.far), axis=0)
+    here = shapely.Point(x, y)
+    return any(shapely.dwithin(face.boundary, here, 2 * MEETING) for face in faces)
+
+
+def _refuse(fault: _Fault, site: Site) -> None:
+    where = f"{site.where}, layer {fault.layer}"
+    no_outline = f"if it is no outline, --layer {fault.layer!r}=ignored."
+    at = site.place(*fault.at)
+    if fault.far is None:
         raise DrawingError(
-            f"{site.where}, layer {layer}: the outline is open between {first} and {last}, a gap"
-            f" of {site.length(gap)}. Close it in the drawing, or join gaps up to that size with"
-            f" --gap {gap * 1.01:.2g}in; if it is no outline, --layer {layer!r}=ignored."
+            f"{where}: the outline does not close: lines cross or meet at {at} without ending"
+            f" there. Trim them to one corner and export again; {no_outline}"
         )
-    ends = ", ".join(site.place(*end) for end in chain.ends[:4])
     raise DrawingError(
-        f"{site.where}, layer {layer}: the outline does not close: {len(chain.ends)} loose ends"
-        f" ({ends}). Close it in the drawing; if it is no outline, --layer {layer!r}=ignored."
+        f"{where}: the outline is open between {at} and {site.place(*fault.far)}, a gap of"
+        f" {site.length(fault.size)}. Close it in the drawing, or join gaps up to that size with"
+        f" --gap {_rounded_up(max(fault.size, MEETING))}in; {no_outline}"
     )
+
+
+def _rounded_up(size: float) -> str:
+    """Two digits that are no less than `size`."""
+    step = 10.0 ** (math.floor(math.log10(size)) - 1)
+    return f"{math.ceil(size / step + 0.01) * step:.6g}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -10,11 +11,11 @@ import numpy as np
 from holeschedule.drawing.drawn import Drawn
 from holeschedule.drawing.entities import EntityReader
 from holeschedule.drawing.layers import LayerRoles
-from holeschedule.drawing.notices import NoticeBoard
+from holeschedule.drawing.notices import NoticeBoard, on_one_line
 from holeschedule.drawing.read import OpenedDrawing, open_drawing
 from holeschedule.drawing.site import Site
 from holeschedule.drawing.unit import refuse_no_unit, refuse_unlikely_unit, stated_unit
-from holeschedule.errors import DrawingError
+from holeschedule.errors import DrawingError, HoleScheduleError
 from holeschedule.geometry.edges import FloatArray
 from holeschedule.geometry.loops import edge_boxes
 from holeschedule.holes.build import build_parts
@@ -28,6 +29,10 @@ INCH = drawing_unit_named("in")
 
 GAP = 0.002
 """Inches. Ends of an outline this close are joined unless the user says otherwise."""
+MANY_ENTITIES = 20_000
+"""Entities from which on the document is worth freeing before the rest of the work."""
+LARGEST_SIZE = 1e8
+"""Inches. Beyond this a coordinate holds less than the accuracy of a distance."""
 CURVE_TOLERANCE = 0.0001
 """Inches between a curve and the arcs it is turned into."""
 LARGEST_HOLE = 0.328
@@ -58,14 +63,24 @@ def read_parts(path: Path, options: ReadOptions | None = None) -> tuple[Part, ..
     UnitError
         No unit is stated, or one that does not fit the holes.
     """
-    options = options or ReadOptions()
+    try:
+        return _read(path, options or ReadOptions())
+    except HoleScheduleError as error:
+        # names of files, layers and blocks may hold line ends and escape codes
+        raise type(error)(on_one_line(str(error))) from error
+
+
+def _read(path: Path, options: ReadOptions) -> tuple[Part, ...]:
     opened = open_drawing(path)
     unit = stated_unit(opened.stated_unit, options.unit, str(path))
     raw, layers, board = _entities(opened, unit or INCH, options)
     site = Site(str(path), unit or INCH, _origin(raw))
     told = (*opened.notices, *(_from_drawing_units(n, site.unit) for n in board.notices()))
-    del opened  # the document is several times the size of what was read from it
+    del opened
+    if raw.size > MANY_ENTITIES:
+        gc.collect()  # frees the document now: it refers to itself in circles
     drawn = raw.converted(np.array(site.origin), site.unit.to_inches)
+    _refuse_endless(_size(drawn), site)
     board = NoticeBoard()
     gap = options.gap if unit else min(options.gap, 1e-5 * max(_size(drawn)))
     shapes = find_shapes(drawn, layers, options.layers, gap, board)
@@ -95,9 +110,18 @@ def _entities(
 
 
 def _origin(drawn: Drawn) -> tuple[float, float]:
-    """A whole number of drawing units at or below everything drawn."""
-    low = np.floor(np.min(_corners(drawn), axis=0))
-    return float(low[0]), float(low[1])
+    """A whole number of drawing units amid what is drawn, so that no stray entity moves it far."""
+    x, y = np.floor(np.median(_corners(drawn), axis=0)).tolist()
+    return x, y
+
+
+def _refuse_endless(size: tuple[float, float], site: Site) -> None:
+    if max(size) > LARGEST_SIZE:
+        raise DrawingError(
+            f"{site.where}: the drawing is {site.length(max(size))} across, more than the"
+            f" {site.length(LARGEST_SIZE)} that can be read. Delete what lies far off, or correct"
+            " the unit with --units."
+        )
 
 
 def _size(drawn: Drawn) -> tuple[float, float]:

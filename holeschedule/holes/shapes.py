@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,9 +16,9 @@ from holeschedule.geometry.edges import (
     FloatArray,
     IntArray,
 )
-from holeschedule.geometry.loops import Loop
-from holeschedule.geometry.outline import OpenChain, chain_edges
-from holeschedule.geometry.tidy import Tidied, tidy_edges
+from holeschedule.geometry.loops import POLYGON_SAG, Loop, chord_points, measure_loops
+from holeschedule.geometry.outline import Chained, OpenChain, chain_edges
+from holeschedule.geometry.tidy import SHORTEST, Tidied, tidy_edges
 from holeschedule.holes.find import Circles
 from holeschedule.model import Role
 
@@ -33,7 +33,9 @@ class Shapes:
     """Everything drawn, by shape [in from origin]. Compared by identity.
 
     `loops` are closed and no circles; `strokes` the open chains that are no bend or trim line.
-    `stroke_edges` are the edges that the members of `strokes` point into.
+    `stroke_edges` are the edges that the members of `strokes` point into, `stroke_lengths` [in]
+    is in step with `strokes`. `unclear` are places
+    from which two lines, neither straight across, could be the edge.
     """
 
     loops: tuple[Loop, ...]
@@ -41,8 +43,10 @@ class Shapes:
     bends: Edges
     trim: Edges
     strokes: tuple[OpenChain, ...]
+    stroke_lengths: FloatArray
     stroke_edges: Edges
     stroke_layers: tuple[str, ...]
+    unclear: tuple[tuple[float, float], ...]
     layers: tuple[str, ...]
 
 
@@ -54,18 +58,22 @@ def find_shapes(
     _tell_ignored(drawn, layers, by_layer, board)
     edge_role = np.array([_CODE[role] for role in by_layer])[drawn.edge_layer]
     plain = ~np.isin(edge_role, [_CODE[Role.IGNORED], _CODE[Role.BEND], _CODE[Role.TRIM]])
-    loops, strokes, edges, names = _loops_and_strokes(drawn, plain, layers, gap, board)
-    fitted = circles_of_loops([loop.edges for loop in loops], ROUND)
+    loops, chained, edges, names = _loops_and_strokes(drawn, plain, layers, gap, board)
+    measure_loops(loops)
+    fitted = circles_of_loops([_closed(loop.edges) for loop in loops], ROUND)
     circles = _circles(drawn, layers, by_layer, roles, loops, fitted, board)
     other = [loop for loop, circle in zip(loops, fitted, strict=True) if circle is None]
+    _tell_not_round(other, roles, board)
     return Shapes(
         loops=tuple(_without_doubles(other, board)),
         circles=circles,
-        bends=drawn.edges.take(edge_role == _CODE[Role.BEND]),
-        trim=drawn.edges.take(edge_role == _CODE[Role.TRIM]),
-        strokes=strokes,
+        bends=_lines(drawn, edge_role == _CODE[Role.BEND], layers, board),
+        trim=_lines(drawn, edge_role == _CODE[Role.TRIM], layers, board),
+        strokes=chained.open,
+        stroke_lengths=_lengths(chained.open, edges),
         stroke_edges=edges,
         stroke_layers=names,
+        unclear=chained.unclear,
         layers=layers,
     )
 
@@ -84,12 +92,37 @@ def _tell_ignored(
             board.add("layer.ignored", f"{n:,} lines and curves of an ignored layer", layer)
 
 
+def _tell_not_round(loops: list[Loop], roles: LayerRoles, board: NoticeBoard) -> None:
+    for loop in loops:
+        if roles.role_of(loop.layer) is Role.HOLES:
+            x, y = loop.edges.start[0].tolist()
+            text = "a closed line on a layer of holes is no circle, so no hole"
+            board.add("hole.not-round", text, loop.layer, (x, y))
+
+
+def _lines(drawn: Drawn, chosen: BoolArray, layers: tuple[str, ...], board: NoticeBoard) -> Edges:
+    """Bend or trim lines: what has a length."""
+    empty = chosen & (drawn.edges.lengths() <= SHORTEST)
+    text = "a line or arc of no length was left out"
+    _tell_edges("line.empty", text, np.flatnonzero(empty), drawn, layers, board)
+    return drawn.edges.take(chosen & ~empty)
+
+
+def _lengths(chains: tuple[OpenChain, ...], edges: Edges) -> FloatArray:
+    if not chains:
+        return np.zeros(0)
+    first = np.cumsum([0, *(len(chain.members) for chain in chains)])[:-1]
+    each = edges.lengths()[np.concatenate([chain.members for chain in chains])]
+    return np.asarray(np.add.reduceat(each, first))
+
+
 # loops and strokes -----------------------------------------------------------------------------
 
 
 def _loops_and_strokes(
     drawn: Drawn, plain: BoolArray, layers: tuple[str, ...], gap: float, board: NoticeBoard
-) -> tuple[list[Loop], tuple[OpenChain, ...], Edges, tuple[str, ...]]:
+) -> tuple[list[Loop], Chained, Edges, tuple[str, ...]]:
+    """Closed loops; what is left open, with the edges and layers that its numbers point into."""
     whole = np.array([*drawn.closed, False], dtype=bool)[drawn.chain]  # LOOSE is the last: False
     chosen = np.flatnonzero(plain)
     tidied = tidy_edges(drawn.edges.take(chosen), drawn.edge_layer[chosen], ~whole[chosen])
@@ -100,18 +133,30 @@ def _loops_and_strokes(
     edges = tidied.edges.take(loose)
     names = tuple(layers[i] for i in drawn.edge_layer[kept[loose]].tolist())
     chained = chain_edges(edges, gap)
-    for joined in chained.gaps:
-        board.add("gap.joined", f"a gap of {joined.size:.4f} in was closed", None, joined.at)
-    for at in chained.branches:
-        board.add("line.branch", "more than two lines meet in a corner", None, at)
-    for i in chained.inner.tolist():
-        middle = edges.take(np.array([i])).points_at(0.5)[0]
-        text = "a line that joins corners inside an outline is no edge and was left out"
-        board.add("line.inner", text, names[i], (float(middle[0]), float(middle[1])))
+    _tell_chained(chained, edges, names, board)
     for number, (members, _) in enumerate(chained.loops):
         kind = "line or arc" if len(members) > 1 else "arc"
         loops.append(Loop(chained.loop_edges(edges, number), names[members[0]], kind))
-    return loops, chained.open, edges, names
+    return loops, chained, edges, names
+
+
+def _tell_chained(
+    chained: Chained, edges: Edges, names: tuple[str, ...], board: NoticeBoard
+) -> None:
+    for joined in chained.gaps:
+        board.add("gap.joined", f"a gap of {joined.size:.4f} in was closed", None, joined.at)
+    for at in chained.branches:
+        text = "more than two lines meet in a corner: the outermost were taken as the edge"
+        board.add("line.branch", text, None, at)
+    for i in chained.inner.tolist():
+        middle = edges.take(np.array([i])).points_at(0.5)[0]
+        text = "a line that joins corners of an outline was taken for no edge and left out"
+        board.add("line.inner", text, names[i], (float(middle[0]), float(middle[1])))
+
+
+def _closed(edges: Edges) -> Edges:
+    """A loop whose joined gaps are closed: a circle with a gap in it is a circle all the same."""
+    return replace(edges, end=np.roll(edges.start, -1, axis=0))
 
 
 def _closed_chains(drawn: Drawn, plain: BoolArray, layers: tuple[str, ...]) -> list[Loop]:
@@ -137,34 +182,54 @@ def _tell_tidied(
         ("line.doubled", "a line or arc drawn twice was taken once", tidied.doubled),
         ("line.overlap", "overlapping lines were taken as one", tidied.overlapping),
     ):
-        for i in chosen[gone].tolist():
-            x, y = drawn.edges.start[i].tolist()
-            board.add(code, text, layers[int(drawn.edge_layer[i])], (x, y))
+        _tell_edges(code, text, chosen[gone], drawn, layers, board)
+
+
+def _tell_edges(
+    code: str, text: str, which: IntArray, drawn: Drawn, layers: tuple[str, ...], board: NoticeBoard
+) -> None:
+    for i in which.tolist():
+        x, y = drawn.edges.start[i].tolist()
+        board.add(code, text, layers[int(drawn.edge_layer[i])], (x, y))
 
 
 def _without_doubles(loops: list[Loop], board: NoticeBoard) -> list[Loop]:
     """Closed loops, each once."""
     kept: list[Loop] = []
-    seen: dict[tuple[int, ...], list[Loop]] = {}
-    for loop in loops:
-        if len(loop.edges) < 2 or loop.area < SAME_LOOP**2:
-            x, y = loop.edges.start[0].tolist()
+    for loop, doubled in zip(loops, _doubled_loops(loops), strict=True):
+        x, y = loop.edges.start[0].tolist()
+        if _is_flat(loop):
             board.add("loop.flat", "a closed line without area was left out", loop.layer, (x, y))
-            continue
-        key = tuple(int(v) for v in np.floor(np.array(loop.box) / 0.01))
-        near = [other for near_key in _near(key) for other in seen.get(near_key, ())]
-        if any(_same(loop, other) for other in near):
-            x, y = loop.edges.start[0].tolist()
+        elif doubled:
             board.add("loop.doubled", "an outline drawn twice was taken once", loop.layer, (x, y))
-            continue
-        seen.setdefault(key, []).append(loop)
-        kept.append(loop)
+        else:
+            kept.append(loop)
     return kept
 
 
-def _near(key: tuple[int, ...]) -> list[tuple[int, ...]]:
-    steps = np.array(np.meshgrid(*[[-1, 0, 1]] * len(key))).reshape(len(key), -1).T
-    return [tuple(int(v) for v in np.array(key) + step) for step in steps]
+def _doubled_loops(loops: list[Loop]) -> list[bool]:
+    """Which loops have the box and the area of one before them."""
+    doubled = [False] * len(loops)
+    boxes = np.array([loop.box for loop in loops]).reshape(-1, 4)
+    # the odd offset keeps round coordinates away from the border between two cells
+    cells = np.floor(boxes / (100 * SAME_LOOP) + 0.31830988).astype(np.intp)
+    alike: dict[tuple[int, ...], list[int]] = {}
+    for i, cell in enumerate(map(tuple, cells.tolist())):
+        before = alike.setdefault(cell, [])
+        doubled[i] = any(_same(loops[j], loops[i]) for j in before)
+        before.append(i)
+    return doubled
+
+
+def _is_flat(loop: Loop) -> bool:
+    """Whether a loop runs back along itself; one that crosses itself has no area either."""
+    import shapely  # noqa: PLC0415 - only drawings with odd loops need it
+
+    thin = SAME_LOOP * float(loop.edges.lengths().sum())
+    if loop.area > thin:
+        return False
+    corners = shapely.MultiPoint(chord_points(loop.edges, POLYGON_SAG))
+    return bool(corners.convex_hull.area <= thin)
 
 
 def _same(a: Loop, b: Loop) -> bool:

@@ -11,6 +11,7 @@ from typing import Any
 from holeschedule.audit.report import PartAudit
 from holeschedule.model import Finding, Notice
 from holeschedule.units import LengthUnit
+from holeschedule.views.text import printable
 
 FORMAT = "holeschedule.audit/1"
 """Name and version of the JSON object; docs/audit.schema.json describes it."""
@@ -33,6 +34,9 @@ COLUMNS = (
     "units",
 )
 """Columns of the CSV."""
+
+_FORMULA = ("=", "+", "-", "@")
+"""What a spreadsheet takes for the start of a formula."""
 
 
 def audit_object(audits: Sequence[PartAudit], unit: LengthUnit, rules: str) -> dict[str, Any]:
@@ -125,6 +129,13 @@ def audit_csv(audits: Iterable[PartAudit], unit: LengthUnit) -> str:
     writer = csv.DictWriter(out, COLUMNS, lineterminator="\n")
     writer.writeheader()
     for audit in audits:
-        common = {"part": audit.part.name, "drawing": audit.part.drawing, "units": str(unit)}
+        drawing = _file_cell(audit.part.drawing)
+        common = {"part": audit.part.name, "drawing": drawing, "units": str(unit)}
         writer.writerows({**common, **row} for row in hole_rows(audit, unit))
     return out.getvalue()
+
+
+def _file_cell(name: str) -> str:
+    """A file name for a terminal and a spreadsheet: one line, and never a formula."""
+    shown = printable(name)
+    return f"./{shown}" if shown.startswith(_FORMULA) else shown

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from holeschedule.audit.report import PartAudit
 from holeschedule.units import LengthUnit
 from holeschedule.views.audit_data import audit_csv, audit_object
-from holeschedule.views.audit_text import audit_lines, summary_line
+from holeschedule.views.audit_text import audit_lines, legend, summary_line
 from holeschedule.views.explain import CAUTION
 from holeschedule.views.text import hanging
 
@@ -17,15 +17,15 @@ if TYPE_CHECKING:
     from holeschedule.audit.files import FileAudit
 
 
-def audit_text(results: Sequence[FileAudit], options: Mapping[str, Any]) -> str:
+def audit_text(results: Sequence[FileAudit], rules: str, options: Mapping[str, Any]) -> str:
     """Everything the command prints, ended by a line break.
 
-    `options` are those of the command: `show`, `as_json`, `as_csv`, `every_hole`.
+    `rules` is the name of the set; `options` are those of the command: `show`, `as_json`,
+    `as_csv`, `every_hole`.
     """
     audits = [audit for result in results for audit in result.parts]
     unit = shown_unit(audits, options.get("show"))
     if options.get("as_json"):
-        rules = audits[0].rules.name if audits else str(options.get("rules"))
         return json.dumps(audit_object(audits, unit, rules), allow_nan=False) + "\n"
     if options.get("as_csv"):
         return audit_csv(audits, unit)
@@ -47,5 +47,5 @@ def _plain(audits: Sequence[PartAudit], unit: LengthUnit, *, every_hole: bool) -
     if len(audits) > 1:
         lines += [*hanging("", summary_line(audits))]
     if audits:
-        lines += hanging("", CAUTION)
+        lines += [*hanging("", legend(unit)), *hanging("", CAUTION)]
     return "".join(f"{line}\n" for line in lines)

@@ -11,69 +11,103 @@ CAUTION = (
 )
 """Stands under everything this program puts out."""
 
+PAIRS = (Quantity.PITCH, Quantity.TRANSVERSE_PITCH, Quantity.SPACING)
+"""What is measured between two holes; a finding's `other` is then a hole."""
 
 _PLACES = {LengthUnit.INCH: 4, LengthUnit.MILLIMETRE: 3}
 """Decimals: with fewer, a limit of 3/16 and a margin of 1/64 would not add up as printed."""
-
-
-def _fine(inches: float, unit: LengthUnit) -> str:
-    return format_length(inches, unit, _PLACES[unit])
+_RATIO_PLACES = 2
+_MOST_PLACES = 9
+_NUDGE = 1e-10
+"""Added before rounding, so that noise does not part two halves: 0.28125 is 0.2813 each time."""
 
 
 def explain(finding: Finding, unit: LengthUnit) -> str:
-    """One finding as a sentence without its source: 'edge distance 0.159 in (1.70 D) to …'."""
+    """One finding as a sentence without its source: 'edge distance 0.159 in (1.70 D) to …'.
 
-    def show(inches: float) -> str:
-        return _fine(inches, unit)
-
+    The numbers add up as printed, and a missed limit never looks like the value that misses it.
+    """
     if finding.quantity is Quantity.RIM:
         return _off_metal(finding, unit)
+    measured, limit, away = _numbers(finding, unit)
     if finding.quantity is Quantity.DIAMETER:
-        return (
-            f"the hole is {show(finding.measured)}, the {finding.other} rivet's largest is"
-            f" {show(finding.limit)}: {show(-finding.margin)} too large"
-        )
-    ratio = finding.measured / finding.diameter
+        return f"the hole is {measured}, the {finding.other} rivet's largest {limit}: {away} over"
     least = "at most" if finding.verdict is Verdict.WIDE else "at least"
-    wanted = f"{least} {finding.limit / finding.diameter:.3g} D = {show(finding.limit)}"
     return (
-        f"{finding.quantity} {show(finding.measured)} ({ratio:.2f} D) {_to(finding)}; {wanted}:"
-        f" {_lacking(finding, unit)}"
+        f"{finding.quantity} {measured} ({_ratio(finding)} D) {_to(finding)}; {least}"
+        f" {_in_shanks(finding)}{limit}: {_lacking(finding, away)}"
     )
 
 
-def _off_metal(finding: Finding, unit: LengthUnit) -> str:
-    away = _fine(abs(finding.measured), unit)
-    if finding.verdict is Verdict.BREAKS_OUT:
-        return (
-            f"the hole ({_fine(finding.diameter, unit)}) crosses {_named(finding)}:"
-            f" its centre is {away} from it"
-        )
-    if finding.other == "outline":
-        return f"the hole is not in metal: its centre is outside the outline, {away} from it"
-    return f"the hole is not in metal: its centre is in {finding.other}, {away} from its edge"
+def row_of(label: str) -> str:
+    """The letters of a hole's label: its row, or X."""
+    return label.rstrip("0123456789")
+
+
+def _numbers(finding: Finding, unit: LengthUnit) -> tuple[str, str, str]:
+    """Measured value, limit and what lies between, with as many decimals as tell them apart."""
+    measured, limit = unit.from_inches(finding.measured), unit.from_inches(finding.limit)
+    places = _places_apart(measured, limit, _PLACES[unit], finding)
+    rounded = [_rounded(value, places) for value in (measured, limit)]
+    shown = (*rounded, abs(rounded[0] - rounded[1]))
+    first, second, third = (f"{value:.{places}f} {unit}" for value in shown)
+    return first, second, third
+
+
+def _ratio(finding: Finding) -> str:
+    measured, limit = finding.measured / finding.diameter, finding.limit / finding.diameter
+    places = _places_apart(measured, limit, _RATIO_PLACES, finding)
+    return f"{_rounded(measured, places):.{places}f}"
+
+
+def _places_apart(measured: float, limit: float, places: int, finding: Finding) -> int:
+    if finding.verdict is Verdict.TIGHT:
+        return places
+    while places < _MOST_PLACES and _rounded(measured, places) == _rounded(limit, places):
+        places += 1
+    return places
+
+
+def _rounded(value: float, places: int) -> float:
+    return round(value + _NUDGE, places)
+
+
+def _in_shanks(finding: Finding) -> str:
+    """'2.5 D = ' where the limit is a plain multiple of the shank; a limit in inches is not."""
+    shanks = finding.limit / finding.diameter
+    plain = round(shanks, 2)
+    return f"{plain:g} D = " if abs(shanks - plain) < _NUDGE else ""
 
 
 def _to(finding: Finding) -> str:
-    if finding.quantity is Quantity.EDGE_DISTANCE and finding.verdict is not Verdict.WIDE:
-        return f"to {_named(finding)}"
-    if finding.verdict is Verdict.WIDE:
-        return f"in {finding.other}"
-    return f"to {finding.other}"
+    if finding.quantity is Quantity.TRANSVERSE_PITCH:
+        return f"between rows {row_of(finding.hole)} and {row_of(str(finding.other))}"
+    return f"to {_named(finding)}"
 
 
 def _named(finding: Finding) -> str:
-    """The edge: 'the outline', 'cutout 2', 'a trim line'."""
+    """The edge or the other hole: 'the outline', 'cutout 2', 'a trim line', 'C8'."""
     names = {"outline": "the outline", "trim line": "a trim line"}
     return names.get(str(finding.other), str(finding.other))
 
 
-def _lacking(finding: Finding, unit: LengthUnit) -> str:
-    away = _fine(abs(finding.margin), unit)
+def _lacking(finding: Finding, away: str) -> str:
     match finding.verdict:
         case Verdict.TIGHT:
             return f"met with {away} to spare"
         case Verdict.WIDE:
             return f"{away} more"
+        case Verdict.CLOSE:
+            return f"{away} too close"
         case _:
             return f"{away} {finding.verdict}"
+
+
+def _off_metal(finding: Finding, unit: LengthUnit) -> str:
+    """Which loop a centre outside the metal lies in is not known here, only the nearest edge."""
+    away = format_length(abs(finding.measured), unit, _PLACES[unit])
+    if finding.verdict is Verdict.BREAKS_OUT:
+        size = format_length(finding.diameter, unit, _PLACES[unit])
+        where = "beyond it" if finding.measured < 0 else "from it"
+        return f"the hole ({size}) crosses {_named(finding)}: its centre is {away} {where}"
+    return f"the hole is not in metal: its nearest edge is {_named(finding)}, {away} away"

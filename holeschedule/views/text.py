@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Sequence
 
 WIDTH = 100
 """Columns a table may take."""
+
+_GLUE = "\N{NO-BREAK SPACE}"
+_BEFORE_UNIT = re.compile(r"(?<=[0-9]) (?=(?:D|in|mm)\b)")
 
 
 def printable(text: str) -> str:
@@ -38,14 +42,15 @@ def table(heads: Sequence[str], rows: Sequence[Sequence[str]], right: str = "") 
 
 
 def hanging(head: str, text: str) -> list[str]:
-    """`text` after `head`, wrapped within `WIDTH` and set under itself."""
-    return textwrap.wrap(
-        text,
+    """`text` after `head`, wrapped within `WIDTH` and set under itself; a number keeps its unit."""
+    lines = textwrap.wrap(
+        _BEFORE_UNIT.sub(_GLUE, text),
         WIDTH,
         initial_indent=head,
         subsequent_indent=" " * len(head),
         break_on_hyphens=False,
     )
+    return [line.replace(_GLUE, " ") for line in lines]
 
 
 def plural(count: int, one: str, many: str | None = None) -> str:

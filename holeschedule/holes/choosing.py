@@ -1,0 +1,253 @@
+"""Which of many overlapping chains are rows, and which row a hole in two of them belongs to."""
+
+from __future__ import annotations
+
+import heapq
+from collections import Counter
+from dataclasses import dataclass, field
+from itertools import chain
+from math import floor, log
+
+import numpy as np
+
+from holeschedule.holes.chains import Chain, ComplexArray
+from holeschedule.holes.spans import median_gaps
+
+SHORTEST_ROW = 3
+"""Holes of the shortest row."""
+PITCH_POWER = 3
+"""Of two rows with equally many holes the one with the smaller pitch is seen first: a row counts
+by its holes beyond two, over this power of its pitch. A grid is so read along its closer pitch,
+unless the other way is much longer."""
+SQUARE_DRAWN = 4.7
+"""Degrees from horizontal or vertical up to which a row is drawn square."""
+SQUARE_BONUS = 3.0
+"""How much more a row counts that is drawn square: staggered rows are not read along diagonals."""
+LEVEL_BONUS = 1.1
+"""How much more a horizontal row counts: a square grid is read along its horizontal rows."""
+
+_SCORE_STEP = 0.02
+"""Rows whose scores differ by less than this share are equal; the place decides then."""
+_ODD = 0.37
+"""Keeps whole-number scores off the borders between steps."""
+_STRAIGHT_STEP = 2.0
+"""Degrees of mean turn by which one row must be straighter than another to count as straighter."""
+
+
+@dataclass(slots=True)
+class _Contest:
+    """Chains competing for holes; the best one is taken first, then what is left of the others."""
+
+    taken: bytearray
+    begun: bool = False
+    paths: list[tuple[int, ...]] = field(default_factory=list)
+    merit: list[float] = field(default_factory=list)
+    upright: list[bool] = field(default_factory=list)
+    closed: list[bool] = field(default_factory=list)
+    heap: list[tuple[int, bool, int, int, tuple[int, ...], int, int]] = field(default_factory=list)
+    corners: list[tuple[int, ...]] = field(default_factory=list)
+
+    def enter(self, path: tuple[int, ...], merit: float, *, upright: bool, closed: bool) -> None:
+        """Let a chain or a piece of one compete."""
+        self.paths.append(path)
+        self.merit.append(merit)
+        self.upright.append(upright)
+        self.closed.append(closed)
+        self._rank(len(self.paths) - 1, self._own(path) if self.begun else len(path))
+
+    def _own(self, path: tuple[int, ...]) -> int:
+        return len(path) - sum(map(self.taken.__getitem__, path))
+
+    def _rank(self, number: int, own: int) -> None:
+        path = self.paths[number]
+        if own < SHORTEST_ROW:
+            if own:
+                self.corners.append(path)
+            return
+        score = floor(log((own - 2) * self.merit[number]) / _SCORE_STEP + _ODD)
+        first, last = sorted((path[0], path[-1]))
+        entry = (-score, self.upright[number], first, last, path, own, number)
+        heapq.heappush(self.heap, entry)
+
+    def run(self) -> list[Chain]:
+        """Rows, the best first. They may still share single holes where they cross or meet."""
+        rows = []
+        self.begun = True
+        while self.heap:
+            *_, own, number = heapq.heappop(self.heap)
+            path = self.paths[number]
+            left = self._own(path)
+            if left < own:
+                self._rank(number, left)
+            elif len(set(path)) < len(path):
+                self._enter_without_loops(number)
+            elif own == len(path):
+                rows.append(self._accept(Chain(path, self.closed[number])))
+            elif self.closed[number] or self._pieces(path) != [path]:
+                self._enter_pieces(number)
+            elif len(path) - own < own:
+                rows.append(self._accept(Chain(path)))
+        return rows
+
+    def _accept(self, row: Chain) -> Chain:
+        for hole in row.holes:
+            self.taken[hole] = 1
+        return row
+
+    def _enter_pieces(self, number: int) -> None:
+        path = self.paths[number]
+        if self.closed[number]:
+            first = next(i for i, hole in enumerate(path) if self.taken[hole])
+            path = path[first:] + path[: first + 1]
+        for piece in self._pieces(path):
+            self.enter(piece, self.merit[number], upright=self.upright[number], closed=False)
+
+    def _enter_without_loops(self, number: int) -> None:
+        """Part a path where it comes back to a hole it has passed."""
+        path, passed, first = self.paths[number], set[int](), 0
+        for i, hole in enumerate((*path, path[-1])):
+            if hole in passed:
+                piece, passed, first = path[first:i], set(), i
+                merit, upright = self.merit[number], self.upright[number]
+                self.enter(piece, merit, upright=upright, closed=False)
+            passed.add(hole)
+
+    def _pieces(self, path: tuple[int, ...]) -> list[tuple[int, ...]]:
+        """The path parted wherever two holes that follow each other are taken."""
+        cuts = [i for i in range(1, len(path)) if self.taken[path[i]] and self.taken[path[i - 1]]]
+        bounds = zip([0, *cuts], [*cuts, len(path)], strict=True)
+        return [path[a:b] for a, b in bounds if b - a >= SHORTEST_ROW]
+
+    def corner_pieces(self) -> list[tuple[int, ...]]:
+        """Pieces too short for a row on their own, that start or end at rows, or do both."""
+        found = []
+        for path in self.corners:
+            found += [p for p in self._pieces(path) if self._is_side(p)]
+        return sorted(found, key=lambda p: (-len(p), p))
+
+    def _is_side(self, piece: tuple[int, ...]) -> bool:
+        return 0 < self._own(piece) < SHORTEST_ROW and not any(self.taken[h] for h in piece[1:-1])
+
+
+def choose_rows(points: ComplexArray, chains: list[Chain]) -> list[Chain]:
+    """Rows from overlapping chains; each hole is in one row at most.
+
+    Parameters
+    ----------
+    points : (n,) complex array [in]
+        In reading order: of equals the first is preferred.
+    chains : list of Chain
+        As `chains.find_chains` returns them.
+
+    Returns
+    -------
+    list of Chain
+        Where rows cross, the hole is in one of them and the other goes on behind it.
+    """
+    contest = _Contest(bytearray(len(points)))
+    merits, upright = _merits(points, chains)
+    for whole, merit, up in zip(chains, merits, upright, strict=True):
+        contest.enter(whole.holes, merit, upright=up, closed=whole.closed)
+    rows = _share_out(points, contest.run())
+    return _with_sides(rows, contest.corner_pieces())
+
+
+def _merits(points: ComplexArray, chains: list[Chain]) -> tuple[list[float], list[bool]]:
+    """What one hole of each chain counts, and which chains are upright."""
+    if not chains:
+        return [], []
+    ends = points[np.array([(c.holes[0], c.holes[-1]) for c in chains], dtype=np.intp)]
+    chord = ends[:, 1] - ends[:, 0]
+    pitch, _ = median_gaps(points, chains)
+    across, up = np.abs(chord.real), np.abs(chord.imag)
+    upright = across < up * (1 - 1e-6)
+    square = np.minimum(across, up) <= np.tan(np.radians(SQUARE_DRAWN)) * np.maximum(across, up)
+    bonus = np.where(square, SQUARE_BONUS, 1.0) * np.where(upright, 1.0, LEVEL_BONUS)
+    return (bonus / pitch**PITCH_POWER).tolist(), upright.tolist()
+
+
+# holes of two rows -----------------------------------------------------------------------------
+
+
+def _share_out(points: ComplexArray, rows: list[Chain]) -> list[Chain]:
+    """Give each hole that several rows claim to one of them."""
+    shared = _shared(rows, len(points))
+    held = [len(row.holes) for row in rows]
+    lost: dict[int, set[int]] = {}
+    strength = {n: _strength(points, rows[n]) for who in shared.values() for n in who}
+    for hole, who in shared.items():
+        ranked = sorted(who, key=lambda n: (_is_end(rows[n], hole), strength[n]))
+        weak = [n for n in ranked if held[n] <= SHORTEST_ROW]
+        winner = (weak or ranked)[0]
+        for loser in ranked:
+            if loser != winner:
+                held[loser] -= 1
+                lost.setdefault(loser, set()).add(hole)
+    kept = [_without(row, lost.get(n, set())) for n, row in enumerate(rows)]
+    return [row for row in kept if len(row.holes) >= SHORTEST_ROW]
+
+
+def _shared(rows: list[Chain], holes: int) -> dict[int, list[int]]:
+    """The rows that claim each hole that more than one claims, holes in order."""
+    flat = np.fromiter(chain.from_iterable(r.holes for r in rows), dtype=np.intp)
+    row = np.repeat(np.arange(len(rows)), [len(r.holes) for r in rows])
+    several = np.flatnonzero(np.bincount(flat, minlength=holes)[flat] > 1)
+    shared: dict[int, list[int]] = {}
+    for i in several[np.argsort(flat[several], kind="stable")].tolist():
+        shared.setdefault(int(flat[i]), []).append(int(row[i]))
+    return shared
+
+
+def _strength(points: ComplexArray, row: Chain) -> tuple[int, int, bool, tuple[int, ...]]:
+    """Sorts rows that claim one hole: longer, straighter, level, and then in reading order."""
+    along = points[list(row.holes)]
+    gap = np.diff(along)
+    turn = float(np.abs(np.angle(gap[1:] / gap[:-1], deg=True)).mean())
+    chord = along[-1] - along[0]
+    upright = bool(abs(chord.real) < abs(chord.imag) * (1 - 1e-6))
+    bend = floor(turn / _STRAIGHT_STEP + _ODD)
+    return -len(row.holes), bend, upright, min(row.holes, row.holes[::-1])
+
+
+def _is_end(row: Chain, hole: int) -> bool:
+    return not row.closed and hole in (row.holes[0], row.holes[-1])
+
+
+def _without(row: Chain, holes: set[int]) -> Chain:
+    if not holes:
+        return row
+    return Chain(tuple(h for h in row.holes if h not in holes), row.closed)
+
+
+def _with_sides(rows: list[Chain], pieces: list[tuple[int, ...]]) -> list[Chain]:
+    """Let a short side of one or two holes take its corner holes from rows that can spare them.
+
+    So a plate with three holes along its short side has a row there, and no odd single hole. A
+    row that cannot spare all the corners asked of it gives none, so both sides fare alike.
+    """
+    if not pieces:
+        return rows
+    owner = {hole: n for n, row in enumerate(rows) for hole in row.holes}
+    sides = [p for p in pieces if _meets_ends(p, rows, owner)]
+    asked = Counter(owner[h] for p in sides for h in _ends_of(p) if h in owner)
+    spares = [len(row.holes) - asked[n] >= SHORTEST_ROW for n, row in enumerate(rows)]
+    given: set[int] = set()
+    added = []
+    for piece in sides:
+        givers = [owner[h] for h in _ends_of(piece) if h in owner]
+        if given.isdisjoint(piece) and all(spares[n] for n in givers):
+            given.update(piece)
+            added.append(Chain(piece))
+    return [_without(row, given.intersection(row.holes)) for row in rows] + added
+
+
+def _ends_of(piece: tuple[int, ...]) -> tuple[int, int]:
+    return piece[0], piece[-1]
+
+
+def _meets_ends(piece: tuple[int, ...], rows: list[Chain], owner: dict[int, int]) -> bool:
+    """Whether the ends of the piece are ends of rows or free, and all between is free."""
+    ends = (h for h in _ends_of(piece) if h in owner)
+    return not any(h in owner for h in piece[1:-1]) and all(
+        _is_end(rows[owner[h]], h) for h in ends
+    )

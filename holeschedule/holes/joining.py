@@ -1,0 +1,306 @@
+"""Rows continued: over a missing hole, behind a hole of another row, to a hole at an odd pitch."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from shapely import STRtree
+
+from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray
+from holeschedule.holes.chains import MAX_PITCH_RATIO, Chain, ComplexArray
+from holeschedule.holes.spans import median_gaps
+
+MOST_PITCHES = 3
+"""Pitches a row may leap: a doubled or tripled pitch stands for one or two missing holes."""
+ROW_TOLERANCE = 0.1037
+"""Share of the leap by which the end of the next row may lie off the place expected."""
+SINGLE_TOLERANCE = 0.0531
+"""The same for a single hole beyond a missing one: it has to lie closer to its place."""
+ODD_PITCH = (0.4713, 1.5573)
+"""Pitches, least and most, to a hole that is in line but not at the row's pitch."""
+STRAIGHT_TURN = 5.0
+"""Degrees. Only a row that turns less is followed to a hole at an odd pitch."""
+MEETING_TURN = 20.0
+"""Degrees by which the directions of two rows may differ from that of one row going on."""
+
+_CLOSED_ROW = 6
+"""Holes a row needs before its end may be joined to its own start."""
+_ODD, _NO_FIT = 1, 99
+_OFF_STEP, _ODD_SHIFT = 0.02, 0.37
+
+
+@dataclass(slots=True)
+class _Growing:
+    """A row under way; `stuck` tells of its start and of its end whether they lead nowhere."""
+
+    holes: list[int]
+    pitch: float
+    closed: bool
+    stuck: list[bool]
+
+    def outward(self, side: int) -> list[int]:
+        """The holes with the end of that side (0 start, 1 end) last."""
+        return self.holes if side else self.holes[::-1]
+
+    def extend(self, side: int, more: list[int], *, stuck: bool) -> None:
+        """Put holes behind the end of that side; `stuck` tells of the new end."""
+        self.stuck = [self.stuck[1 - side], stuck]
+        self.holes = [*self.outward(side), *more]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Ends:
+    """Ends of rows, arrays in step.
+
+    `row` and `side` say which; `hole` is the last hole, `ahead` the unit direction in which the
+    next one is expected, `turn` [rad] how far the row turns there with each pitch [in].
+    """
+
+    row: list[int]
+    side: list[int]
+    hole: IntArray
+    ahead: ComplexArray
+    turn: FloatArray
+    pitch: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Reach:
+    """What lies ahead of ends, one entry for an end and a target: a free hole or another end.
+
+    `met` is the number of the other end, -1 for a free hole. `kind` says how the target fits, the
+    best first: one pitch ahead, in line at an odd pitch, two or three pitches ahead, not at all.
+    `off` counts how far it lies off its place, in steps too coarse for noise.
+    """
+
+    end: IntArray
+    hole: IntArray
+    met: IntArray
+    kind: IntArray
+    off: IntArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Targets:
+    """The holes that rows may be continued to: `free` ones and ends of rows; a tree of them."""
+
+    free: BoolArray
+    holes: IntArray
+    tree: STRtree
+
+    @classmethod
+    def of(cls, points: ComplexArray, growing: list[_Growing], free: BoolArray) -> _Targets:
+        import shapely  # noqa: PLC0415 - kept off the start of commands that read no drawing
+
+        possible = free.copy()
+        possible[[h for row in growing for h in (row.holes[0], row.holes[-1])]] = True
+        holes = np.flatnonzero(possible)
+        tree = shapely.STRtree(shapely.points(points[holes].real, points[holes].imag))
+        return cls(free, holes, tree)
+
+    def within(self, at: ComplexArray, distance: FloatArray) -> tuple[IntArray, IntArray]:
+        """Pairs of a place and a hole no farther away than the distance of that place."""
+        import shapely  # noqa: PLC0415 - kept off the start of commands that read no drawing
+
+        spots = shapely.points(at.real, at.imag)
+        place, found = self.tree.query(spots, predicate="dwithin", distance=distance)
+        return place, self.holes[found]
+
+
+def join_rows(points: ComplexArray, rows: Sequence[Chain]) -> list[Chain]:
+    """Continue rows beyond their ends as far as the pattern carries.
+
+    Parameters
+    ----------
+    points : (n,) complex array [in]
+        All holes of one size.
+    rows : sequence of Chain
+        Rows without a hole in common. The other holes are free.
+
+    Returns
+    -------
+    list of Chain
+        Rows joined with each other, with free holes and with themselves.
+    """
+    free = np.ones(len(points), dtype=bool)
+    free[[h for row in rows for h in row.holes]] = False
+    return _join(points, rows, free, range(_NO_FIT))
+
+
+def join_chains(points: ComplexArray, chains: Sequence[Chain]) -> list[Chain]:
+    """Join chains over missing holes, before rows are chosen from them.
+
+    Parameters
+    ----------
+    points : (n,) complex array [in]
+        All holes of one size.
+    chains : sequence of Chain
+        They may have holes in common.
+
+    Returns
+    -------
+    list of Chain
+        Chains that follow each other after two or three pitches have become one.
+    """
+    return _join(points, chains, np.zeros(len(points), dtype=bool), range(_ODD + 1, _NO_FIT))
+
+
+def _join(
+    points: ComplexArray, rows: Sequence[Chain], free: BoolArray, kinds: range
+) -> list[Chain]:
+    if not rows:
+        return []
+    pitches = median_gaps(points, rows)[0].tolist()
+    growing = [
+        _Growing(list(row.holes), pitch, row.closed, [False, False])
+        for row, pitch in zip(rows, pitches, strict=True)
+    ]
+    targets = _Targets.of(points, growing, free)
+    while _grow(points, growing, targets, kinds):
+        growing = [row for row in growing if row.holes]
+    return [Chain(tuple(row.holes), row.closed) for row in growing]
+
+
+def _grow(points: ComplexArray, growing: list[_Growing], targets: _Targets, kinds: range) -> bool:
+    """Take every end one step further; False when none could go."""
+    ends = _open_ends(points, growing)
+    reach = _look_ahead(points, ends, targets) if ends.row else None
+    if reach is None or not len(reach.end):
+        return False
+    best = _best_target(ends, reach, growing, kinds)
+    for end in np.flatnonzero(best < 0).tolist():
+        growing[ends.row[end]].stuck[ends.side[end]] = True
+    changed: set[int] = set()
+    order = np.lexsort((reach.off[best], reach.kind[best]))
+    for end in order[best[order] >= 0].tolist():
+        if ends.row[end] not in changed:
+            changed |= _take(growing, ends, reach, best, end, changed, targets.free)
+    return bool(changed)
+
+
+def _open_ends(points: ComplexArray, growing: list[_Growing]) -> _Ends:
+    """Every end that is not known to lead nowhere."""
+    which = [
+        (n, side)
+        for n, row in enumerate(growing)
+        if not row.closed
+        for side in (0, 1)
+        if not row.stuck[side]
+    ]
+    last = [growing[n].outward(side)[-4:] for n, side in which]
+    four = np.array([h if len(h) > 3 else [h[0], *h] for h in last], dtype=np.intp).reshape(-1, 4)
+    d, c, b, a = points[four].T
+    short = four[:, 0] == four[:, 1]
+    before = np.where(short, b - c, c - d)
+    between = np.where(short, 1.0, 2.0)
+    turn = np.angle((a - b) / before) / between
+    chord = (a - d) / np.abs(a - d)
+    return _Ends(
+        [n for n, _ in which],
+        [side for _, side in which],
+        four[:, 3],
+        chord * np.exp(1j * turn * (1 + between / 2)),
+        turn,
+        np.array([growing[n].pitch for n, _ in which]),
+    )
+
+
+def _look_ahead(points: ComplexArray, ends: _Ends, targets: _Targets) -> _Reach:
+    """Free holes and other ends within reach of each end, and how they fit."""
+    distance = ends.pitch * (MOST_PITCHES * (1 + ROW_TOLERANCE) + 0.05)
+    end, hole = targets.within(points[ends.hole], distance)
+    other = hole != ends.hole[end]
+    end, hole = end[other], hole[other]
+    free = targets.free[hole]
+    by_hole = np.argsort(ends.hole, kind="stable")
+    first = np.searchsorted(ends.hole[by_hole], hole, "left")
+    count = np.searchsorted(ends.hole[by_hole], hole, "right") - first
+    again = np.repeat(np.arange(len(end)), np.where(free, 1, count))
+    nth = np.arange(len(again)) - np.searchsorted(again, again)
+    met = np.where(free[again], -1, by_hole[np.minimum(first[again] + nth, len(by_hole) - 1)])
+    end, hole = end[again], hole[again]
+    return _Reach(end, hole, met, *_fit(points, ends, end, hole, met))
+
+
+def _fit(
+    points: ComplexArray, ends: _Ends, end: IntArray, hole: IntArray, met: IntArray
+) -> tuple[IntArray, IntArray]:
+    """Kind of each target, and steps by which it is off its place."""
+    turn, row = ends.turn[end], met >= 0
+    ahead = (points[hole] - points[ends.hole[end]]) / (ends.pitch[end] * ends.ahead[end])
+    kind, off = np.full(len(end), _NO_FIT), np.full(len(end), 0.0)
+    place = np.zeros(len(end), dtype=np.complex128)
+    for pitches in range(1, MOST_PITCHES + 1):
+        place = place + np.exp(1j * turn * (pitches - 1))
+        away = np.abs(ahead - place)
+        share = np.where(row | (pitches == 1), ROW_TOLERANCE, SINGLE_TOLERANCE)
+        fits = (away <= share * pitches) & _faces(ends, end, met, pitches)
+        kind[fits], off[fits] = (pitches if pitches > 1 else 0), away[fits]
+    odd = (kind > 0) & (ahead.real >= ODD_PITCH[0]) & (ahead.real <= ODD_PITCH[1])
+    odd &= (np.abs(ahead.imag) <= ROW_TOLERANCE) & (np.abs(turn) <= np.radians(STRAIGHT_TURN))
+    odd &= _faces(ends, end, met, 1)
+    kind[odd], off[odd] = _ODD, np.abs(ahead[odd])
+    return kind, np.floor(off / _OFF_STEP + _ODD_SHIFT).astype(np.intp)
+
+
+def _faces(ends: _Ends, end: IntArray, met: IntArray, pitches: int) -> BoolArray:
+    """Whether the end met comes the other way at the same pitch; a free hole faces any way."""
+    faces = np.ones(len(end), dtype=bool)
+    some = np.flatnonzero(met >= 0)
+    end, met = end[some], met[some]
+    ratio = ends.pitch[end] / ends.pitch[met]
+    gone = ends.ahead[end] * np.exp(1j * ends.turn[end] * (pitches - 1))
+    apart = np.abs(np.angle(-ends.ahead[met] / gone, deg=True))
+    faces[some] = (np.maximum(ratio, 1 / ratio) <= MAX_PITCH_RATIO) & (apart <= MEETING_TURN)
+    return faces
+
+
+def _best_target(ends: _Ends, reach: _Reach, growing: list[_Growing], kinds: range) -> IntArray:
+    """For each end the entry of `reach` it leads to, -1 for none."""
+    rows = np.array(ends.row)
+    short = np.array([len(growing[n].holes) < _CLOSED_ROW for n in ends.row])
+    itself = (reach.met >= 0) & (rows[reach.end] == rows[reach.met])
+    usable = (reach.kind >= kinds.start) & (reach.kind < kinds.stop)
+    usable &= ~(itself & short[reach.end])
+    order = np.lexsort((reach.met, reach.hole, reach.off, reach.kind, reach.end))
+    order = order[usable[order]]
+    end, first = np.unique(reach.end[order], return_index=True)
+    best = np.full(len(ends.row), -1, dtype=np.intp)
+    best[end] = order[first]
+    return best
+
+
+def _take(
+    growing: list[_Growing],
+    ends: _Ends,
+    reach: _Reach,
+    best: IntArray,
+    end: int,
+    changed: set[int],
+    free: BoolArray,
+) -> set[int]:
+    """Join an end with what it leads to; the rows that changed are returned."""
+    target = int(best[end])
+    number, met = ends.row[end], int(reach.met[target])
+    row, side = growing[number], ends.side[end]
+    if met < 0:
+        hole = int(reach.hole[target])
+        if free[hole]:
+            free[hole] = False
+            row.extend(side, [hole], stuck=bool(reach.kind[target] == _ODD))
+            return {number}
+        return set()
+    if best[met] < 0 or int(reach.met[best[met]]) != end or ends.row[met] in changed:
+        return set()
+    other = growing[ends.row[met]]
+    if other is row:
+        row.closed = True
+        return {number}
+    row.extend(side, other.outward(ends.side[met])[::-1], stuck=other.stuck[1 - ends.side[met]])
+    other.holes = []
+    return {number, ends.row[met]}
