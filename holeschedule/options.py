@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from typing import Any
 
 from holeschedule.audit.files import AuditRequest
 from holeschedule.audit.measure import Intent
 from holeschedule.audit.rules import load_rule_set
 from holeschedule.drawing.layers import LayerRole, LayerRoles
-from holeschedule.errors import DrawingError, HoleScheduleError
+from holeschedule.errors import DrawingError, HoleScheduleError, LengthError
 from holeschedule.holes.parts import GAP, LARGEST_HOLE, ReadOptions
 from holeschedule.model import Head, Role
 from holeschedule.tables import parse_size, rivet_size
@@ -24,20 +25,41 @@ def audit_request(options: Mapping[str, Any]) -> AuditRequest:
     HoleScheduleError
         An option can't be used; the message names it.
     """
+    if options["as_json"] and options["as_csv"]:
+        raise HoleScheduleError("--json and --csv are two ways to print the result. Give one.")
     rivet, head = options["rivet"], options["head"]
-    return AuditRequest(
-        load_rule_set(options["rules"]),
-        Intent(rivet_size(rivet) if rivet else None, Head(head) if head else None),
-        read_options(options),
-        options["part"],
-    )
+    with _naming("--rivet"):
+        intent = Intent(None if rivet is None else rivet_size(rivet), Head(head) if head else None)
+    with _naming("--rules"):
+        rules = load_rule_set(options["rules"])
+    return AuditRequest(rules, intent, read_options(options), options["part"])
+
+
+@contextmanager
+def _naming(option: str) -> Iterator[None]:
+    """Put the option in front of what is wrong with its value."""
+    try:
+        yield
+    except HoleScheduleError as error:
+        raise type(error)(f"{option}: {error}") from error
+
+
+_TYPED = {None: LengthUnit.INCH, "in": LengthUnit.INCH, "mm": LengthUnit.MILLIMETRE}
+"""What a length without a unit is in, by the unit of the drawing; in others it has to say so."""
 
 
 def read_options(options: Mapping[str, Any]) -> ReadOptions:
-    """How a drawing is to be read. Lengths without a unit are in `--units`, else inches."""
+    """How a drawing is to be read. Lengths without a unit are in `--units`, else inches.
+
+    Raises
+    ------
+    HoleScheduleError
+        A unit or length that is none; the message names the option.
+    """
     asked = options["units"]
-    unit = drawing_unit_named(asked).symbol if asked else None
-    typed = LengthUnit.MILLIMETRE if unit == "mm" else LengthUnit.INCH
+    with _naming("--units"):
+        unit = None if asked is None else drawing_unit_named(asked).symbol
+    typed = _TYPED.get(unit)
     return ReadOptions(
         unit=unit,
         gap=_length("--gap", options["gap"], typed, GAP),
@@ -46,22 +68,29 @@ def read_options(options: Mapping[str, Any]) -> ReadOptions:
     )
 
 
-def _length(option: str, text: str | None, unit: LengthUnit, instead: float) -> float:
+def _length(option: str, text: str | None, unit: LengthUnit | None, instead: float) -> float:
     if text is None:
         return instead
-    try:
-        return parse_length(text, unit)
-    except HoleScheduleError as error:
-        raise DrawingError(f"{option}: {error}") from error
+    with _naming(option):
+        return _with_unit(text, unit, parse_length)
 
 
-def layer_roles(texts: Iterable[str], unit: LengthUnit) -> LayerRoles:
+def _with_unit(
+    text: str, unit: LengthUnit | None, parse: Callable[[str, LengthUnit], float]
+) -> float:
+    read = parse(text, unit or LengthUnit.INCH)
+    if unit is None and read != parse(text, LengthUnit.MILLIMETRE):
+        raise LengthError(f"{text!r} has no unit; write it in inches (0.01 in) or millimetres.")
+    return read
+
+
+def layer_roles(texts: Iterable[str], unit: LengthUnit | None) -> LayerRoles:
     """`NAME=role` and `NAME=holes:0.098` → roles by layer name.
 
     Raises
     ------
-    DrawingError
-        A text without `=`, or with a role that is none.
+    HoleScheduleError
+        A text without `=`, with a role that is none, or with a diameter that is none.
     """
     roles: dict[str, LayerRole] = {}
     choices = ", ".join(sorted(Role))
@@ -76,6 +105,15 @@ def layer_roles(texts: Iterable[str], unit: LengthUnit) -> LayerRoles:
             raise DrawingError(
                 f"--layer {text!r}: only holes have a diameter, as holes:{diameter}."
             )
-        size = parse_size(diameter, unit) if diameter else None
-        roles[name.strip()] = LayerRole(Role(role), size)
+        roles[name.strip()] = LayerRole(Role(role), _diameter(text, diameter, unit))
     return LayerRoles(roles)
+
+
+def _diameter(option: str, text: str, unit: LengthUnit | None) -> float | None:
+    if not text:
+        return None
+    with _naming(f"--layer {option!r}"):
+        diameter = _with_unit(text, unit, parse_size)
+    if diameter <= 0:
+        raise DrawingError(f"--layer {option!r}: a hole has a diameter above 0, not {text}.")
+    return diameter

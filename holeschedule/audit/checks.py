@@ -24,7 +24,7 @@ ALONG = 0.1
 """A row runs along an edge where its edge distances are within this share of their median, and of
 the length of the row (a short one far from every edge runs along none) …"""
 MOST_OF_A_ROW = 0.8
-"""… for at least this share of its holes: the ends of a row come near another edge."""
+"""… for at least this share of its holes, or for all but its ends, which come near another edge."""
 
 
 def check_outside(measured: Measured, _: RuleSet) -> list[Finding]:
@@ -173,34 +173,53 @@ def check_wide_edge(measured: Measured, rules: RuleSet) -> list[Finding]:
         e = measured.edge_distance[places]
         middle = float(np.median(e))
         limit = rule.limit_for(float(measured.row_shank[number]))
-        steady = np.abs(e - middle) <= ALONG * min(middle, row.pitch * len(places))
-        along = float(steady.mean()) >= MOST_OF_A_ROW
-        if middle > limit + SLACK and along and not _row_between(measured, number):
+        if middle > limit + SLACK and _along(row, e, middle) and not _row_between(measured, number):
             hole = int(places[int(np.argmin(np.abs(e - middle)))])
             edge = measured.part.edge_name(int(measured.edge_index[hole]))
             findings.append(_row_finding(measured, rule, hole, limit, middle, edge))
     return findings
 
 
+def _along(row: Row, e: FloatArray, middle: float) -> bool:
+    """Whether a row with edge distances `e`, their median `middle`, runs along an edge."""
+    count = len(row.places)
+    steady = np.abs(e - middle) <= ALONG * min(middle, row.pitch * count)
+    enough = MOST_OF_A_ROW * count
+    if not row.closed:
+        enough = min(enough, max(count - 2, 3))
+    return bool(steady.sum() >= enough)
+
+
 def _row_between(measured: Measured, number: int) -> bool:
-    """Whether holes of another row stand between the middle of a row and its nearest edge."""
+    """Whether another row stands between a row and its edge, seen from the middle of the row.
+
+    Both middle holes look where their number is even, all of them where the row is closed: which
+    end is the first plays no part.
+    """
     row = measured.part.rows[number]
-    hole = row.places[len(row.places) // 2]
-    centres = measured.part.centres
-    e = abs(float(measured.edge_distance[hole]))
-    to_edge = nearest_point(measured, hole) - centres[hole]
+    count = len(row.places)
+    lookouts = row.places if row.closed else row.places[(count - 1) // 2 : count // 2 + 1]
+    others = measured.part.centres[(measured.row_of >= 0) & (measured.row_of != number)]
+    seen = [_stands_before(measured, hole, others, row.pitch) for hole in lookouts]
+    return sum(seen) >= len(seen) / 2
+
+
+def _stands_before(measured: Measured, hole: int, others: FloatArray, aside: float) -> bool:
+    """Whether one of `others` is nearer to the hole's edge, no more than `aside` [in] off."""
+    centre, e = measured.part.centres[hole], abs(float(measured.edge_distance[hole]))
+    to_edge = nearest_point(measured, hole) - centre
     way = to_edge / e if e else to_edge
-    offset = centres - centres[hole]
+    offset = others - centre
     ahead = offset @ way
-    aside = np.abs(offset[:, 0] * way[1] - offset[:, 1] * way[0])
-    others = (measured.row_of >= 0) & (measured.row_of != number)
-    return bool((others & (ahead > SLACK) & (ahead < e) & (aside <= row.pitch)).any())
+    off = np.abs(offset[:, 0] * way[1] - offset[:, 1] * way[0])
+    return bool(((ahead > SLACK) & (ahead < e - SLACK) & (off <= aside + SLACK)).any())
 
 
 def nearest_point(measured: Measured, hole: int) -> FloatArray:
     """(2,) array [in]: the point of the nearest edge that is nearest to hole number `hole`."""
     index = measured.edge_index[[hole]]
-    return nearest_points(measured.part.centres[[hole]], measured.part.edges, index)[0]
+    points: FloatArray = nearest_points(measured.part.centres[[hole]], measured.part.edges, index)
+    return np.asarray(points[0], dtype=np.float64)
 
 
 def _row_finding(

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import signal
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -59,12 +61,22 @@ def _chosen(parts: Sequence[Part], number: int | None, path: Path) -> Sequence[P
     return parts[number - 1 : number]
 
 
+WORTH_SPREADING = 500_000
+"""Bytes of drawings from which a second process pays for its start."""
+
+
 def audit_files(
     paths: Sequence[Path], request: AuditRequest, step: Step | None = None
 ) -> list[FileAudit]:
-    """Audit every file, in the order given, on all cores; `step` is called after each."""
+    """Audit every file, in the order given, on all cores; `step` is called after each.
+
+    Raises
+    ------
+    HoleScheduleError
+        The system stopped one of the processes that share the work.
+    """
     results = []
-    with _mapped(len(paths)) as spread:
+    with _mapped(paths) as spread:
         for result in spread(paths, request):
             results.append(result)
             if step:
@@ -76,14 +88,34 @@ Spread = Callable[[Sequence[Path], AuditRequest], Iterator[FileAudit]]
 
 
 @contextmanager
-def _mapped(files: int) -> Iterator[Spread]:
+def _mapped(paths: Sequence[Path]) -> Iterator[Spread]:
     """A way to audit files one after another, or side by side when that pays."""
-    workers = min(files, _cores())
-    if workers < 2:
+    workers = min(len(paths), _cores())
+    if workers < 2 or sum(map(_bytes, paths)) < WORTH_SPREADING:
         yield lambda paths, request: (audit_file(path, request) for path in paths)
         return
-    with ProcessPoolExecutor(workers) as pool:
+    pool = ProcessPoolExecutor(workers, initializer=_leave_interrupts)
+    try:
         yield lambda paths, request: pool.map(audit_file, paths, [request] * len(paths))
+    except BrokenProcessPool as error:
+        raise HoleScheduleError(
+            "the system stopped a process of the audit, most likely for want of memory."
+            " Audit fewer or smaller drawings at once."
+        ) from error
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+def _bytes(path: Path) -> int:
+    try:
+        return path.stat().st_size
+    except (OSError, ValueError):  # reading it will say what is wrong
+        return 0
+
+
+def _leave_interrupts() -> None:
+    """An interrupt from the keyboard is the first process's to answer, once."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def _cores() -> int:

@@ -85,8 +85,18 @@ class Measured:
         """
         if len(self.part.rows) < 2:
             return []
-        pairs = neighbouring_rows(self.part.centres, self.part.rows, self.row_shank * within)
+        if within not in self._found:
+            self._found[within] = self._side_by_side(within)
+        return self._found[within]
+
+    @cached_property
+    def _found(self) -> dict[float, list[RowPair]]:
+        """Answers of `neighbours`, which several checks ask for."""
+        return {}
+
+    def _side_by_side(self, within: float) -> list[RowPair]:
         thick = self.row_shank
+        pairs = neighbouring_rows(self.part.centres, self.part.rows, thick * within)
         least = [SAME_LINE * max(thick[pair.row_a], thick[pair.row_b]) for pair in pairs]
         return [p for p, apart in zip(pairs, least, strict=True) if p.transverse_pitch >= apart]
 

@@ -21,7 +21,8 @@ class PartAudit:
     """The audit of one part. Compared by identity.
 
     `findings` are sorted worst first; `verdicts` are in step with `measured.part.holes`, the
-    worst finding of each hole. `short_if_flush` counts the holes that would be short as well if
+    worst finding of each hole; rows too near each other are so with all their holes.
+    `short_if_flush` counts the holes that would be short as well if
     every head were flush.
     """
 
@@ -63,12 +64,11 @@ def audit_part(part: Part, rules: RuleSet, intent: Intent | None = None) -> Part
         f for f in found if f.verdict in _OFF_METAL or not _is_edge(f) or f.hole not in off_metal
     ]
     kept.sort(key=_worst_first)
-    order = {hole.label: i for i, hole in enumerate(part.holes)}
     return PartAudit(
         measured,
         rules,
         tuple(kept),
-        _verdicts(part, kept, order),
+        _verdicts(measured, kept),
         short_if_flush(measured, rules),
     )
 
@@ -83,12 +83,21 @@ def _is_edge(finding: Finding) -> bool:
     return finding.quantity is Quantity.EDGE_DISTANCE
 
 
-def _verdicts(part: Part, findings: list[Finding], order: dict[str, int]) -> tuple[Verdict, ...]:
-    verdicts = [Verdict.OK] * len(part.holes)
+def _verdicts(measured: Measured, findings: list[Finding]) -> tuple[Verdict, ...]:
+    order = {hole.label: i for i, hole in enumerate(measured.part.holes)}
+    verdicts = [Verdict.OK] * len(order)
     for finding in reversed(findings):  # worst last, so that it stays
         if finding.verdict is Verdict.WIDE:
             continue  # told of a row, not of the hole it is told at
-        for label in (finding.hole, finding.other):
-            if label in order:
-                verdicts[order[label]] = finding.verdict
+        holes = [order[label] for label in (finding.hole, finding.other) if label in order]
+        if finding.quantity is Quantity.TRANSVERSE_PITCH:
+            holes = _rows_with(measured, holes)
+        for hole in holes:
+            verdicts[hole] = finding.verdict
     return tuple(verdicts)
+
+
+def _rows_with(measured: Measured, holes: list[int]) -> list[int]:
+    """Every hole of the rows that these holes are in: level rows are nearest all along."""
+    rows = {int(measured.row_of[hole]) for hole in holes}
+    return [place for row in sorted(rows) for place in measured.part.rows[row].places]

@@ -16,10 +16,10 @@ from pathlib import Path
 from typing import NoReturn, TypeVar
 
 from holeschedule.data import BASES, FOLDER, choose_from
-from holeschedule.errors import RuleError, TableError
+from holeschedule.errors import LengthError, RuleError, TableError
 from holeschedule.model import Head, Quantity, Verdict
 from holeschedule.tables import rivet_of_dash, rivet_size
-from holeschedule.units import LengthError, LengthUnit, parse_length
+from holeschedule.units import LengthUnit, parse_length
 
 DEFAULT_RULES = "faa"
 OWN_BASIS = "own"

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from holeschedule.drawing.drawn import Drawn, DrawnBuilder, is_similarity
-from holeschedule.drawing.kinds import NOT_GEOMETRY, REQUIRED
+from holeschedule.drawing.kinds import LEVEL, NOT_GEOMETRY, is_steep, what_is_missing
 from holeschedule.drawing.notices import NoticeBoard
 from holeschedule.errors import DrawingError, GeometryError
 from holeschedule.geometry.curves import (
@@ -39,9 +39,6 @@ LARGEST_COORDINATE = 1e9
 
 _FLAT = 1e-9
 """How far a direction may leave the drawing plane, as a share of its length."""
-_LEVEL = 1e-6
-"""How far one end of an edge may lie above the other, as a share of its length or of a unit: it
-shortens the edge by less than a millionth of that."""
 
 
 @dataclass(slots=True)
@@ -138,7 +135,7 @@ class EntityReader:
 
     def _line(self, entity: Any, layer: int, out: DrawnBuilder) -> None:
         start, end = entity.dxf.start, entity.dxf.end
-        if abs(start.z - end.z) > _LEVEL * max(1.0, math.dist(start.vec2, end.vec2)):
+        if abs(start.z - end.z) > LEVEL * max(1.0, math.dist(start.vec2, end.vec2)):
             self._not_flat("LINE", layer, (start.x, start.y))
             return
         out.lines.append((start.x, start.y, end.x, end.y))
@@ -193,7 +190,7 @@ class EntityReader:
         points = [(*v.dxf.location.xyz, v.dxf.bulge) for v in vertices]
         corners = np.array(points, dtype=float).reshape(-1, 4)
         side = 1 if entity.is_3d_polyline else self._side(entity, layer, None)
-        if entity.is_3d_polyline and _is_steep(corners):
+        if entity.is_3d_polyline and is_steep(corners):
             self._not_flat("POLYLINE", layer, (corners[0, 0], corners[0, 1]))
         elif side:
             self._polyline(corners[:, [0, 1, 3]], side, layer, out, closed=entity.is_closed)
@@ -254,7 +251,7 @@ class EntityReader:
         fit = np.array([tuple(p) for p in entity.fit_points], dtype=float).reshape(-1, 3)
         points = control if len(control) else fit
         self._check_finite(points, layer, "spline")
-        if _is_steep(points):
+        if is_steep(points):
             self._not_flat("SPLINE", layer, (points[0, 0], points[0, 1]))
             return
         edges = no_edges()
@@ -270,7 +267,11 @@ class EntityReader:
     def _spline_edges(self, entity: Spline, control: FloatArray, fit: FloatArray) -> Edges:
         if not len(control):
             ends = [entity.dxf.get(name) for name in ("start_tangent", "end_tangent")]
-            tangents = None if None in ends else np.array([(end.x, end.y) for end in ends])
+            tangents = (
+                None
+                if any(end is None for end in ends)
+                else np.array([(end.x, end.y) for end in ends])
+            )
             return fit_point_spline_edges(fit[:, :2], entity.closed, self.tolerance, tangents)
         weights = np.array(entity.weights, dtype=float)
         return spline_edges(
@@ -293,6 +294,7 @@ class EntityReader:
 
     def _insert(self, entity: Insert, number: int, out: DrawnBuilder) -> None:
         layer, name = entity.dxf.layer, entity.dxf.name
+        self._check_insert(entity, number)
         content = self._content(name, layer)
         if content is None or not content.size:
             return
@@ -385,6 +387,12 @@ class EntityReader:
             text, at = f"{text} (in block {self._inside[-1]!r})", None
         self.board.add(code, text, layer, None if at is None else (float(at[0]), float(at[1])))
 
+    def _check_insert(self, entity: Insert, number: int) -> None:
+        dxf, at = entity.dxf, entity.dxf.insert
+        others = (dxf.rotation, dxf.xscale, dxf.yscale, dxf.row_spacing, dxf.column_spacing)
+        numbers = np.array([[at.x, at.y, *others]])
+        self._check_finite(numbers, number, f"insert of block {dxf.name!r}")
+
     def _add_chain(
         self, out: DrawnBuilder, edges: Edges, layer: int, kind: str, *, closed: bool
     ) -> None:
@@ -394,14 +402,12 @@ class EntityReader:
             self._tell("entity.empty", text, self.layers[layer])
 
     def _check_complete(self, entity: Any, layer: str) -> None:
-        kind = entity.dxftype()
-        for name, code in REQUIRED.get(kind, ()):
-            if not entity.dxf.hasattr(name):
-                what = name.replace("_", " ").replace("center", "centre")
-                raise DrawingError(
-                    f"{self.where}, layer {layer}{self._block()}: a {kind} has no {what} (group"
-                    f" code {code}). Correct or delete the entity and export again."
-                )
+        missing = what_is_missing(entity)
+        if missing:
+            raise DrawingError(
+                f"{self.where}, layer {layer}{self._block()}: {missing}. Correct or delete the"
+                " entity and export again."
+            )
 
     def _block(self) -> str:
         return f", block {self._inside[-1]!r}" if self._inside else ""
@@ -422,18 +428,20 @@ class EntityReader:
         self._tell("entity.not-flat", text, self.layers[layer], at)
 
     def _checked(self, out: DrawnBuilder) -> Drawn:
-        drawn = out.finish()
-        for kind, numbers, layers in (
-            ("line or arc", drawn.edges.start, drawn.edge_layer),
-            ("line or arc", drawn.edges.end, drawn.edge_layer),
-            ("line or arc", drawn.edges.centre, drawn.edge_layer),
-            ("circle", drawn.circle_centre, drawn.circle_layer),
-            ("point", drawn.points, drawn.point_layer),
+        # first what was read, before anything is computed from it
+        self._check_finite(_rows(out.lines, 4), out.line_layers, "line")
+        for kind, rows, layers in (
+            ("arc", _rows(out.arcs, 5), out.arc_layers),
+            ("circle", _rows(out.circles, 3), out.circle_layers),
         ):
-            self._check_finite(numbers, layers, kind)
-        self._check_radii(drawn.circle_centre, drawn.circle_radius, drawn.circle_layer, "circle")
-        arcs = np.array(out.arcs, dtype=float).reshape(-1, 5)
-        self._check_radii(arcs[:, :2], arcs[:, 2], np.array(out.arc_layers, dtype=int), "arc")
+            self._check_finite(rows[:, :2], layers, kind)
+            self._check_radii(rows, layers, kind)
+        self._check_finite(_rows(out.points, 2), out.point_layers, "point")
+        drawn = out.finish()
+        for ends in (drawn.edges.start, drawn.edges.end):
+            self._check_finite(ends, drawn.edge_layer, "line or arc")
+        self._check_finite(drawn.circle_centre, drawn.circle_layer, "circle")
+        self._check_finite(drawn.points, drawn.point_layer, "point")
         return drawn
 
     def _check_finite(self, numbers: FloatArray, layers: Any, kind: str) -> None:
@@ -442,20 +450,18 @@ class EntityReader:
             return
         row = int(np.flatnonzero(~fine.all(axis=1))[0])
         layer = int(layers if np.ndim(layers) == 0 else layers[row])
-        x, y = (float(v) for v in numbers[row, :2])
-        raise self._bad(
-            layer, kind, (x, y), f"a coordinate must be finite and within ±{LARGEST_COORDINATE:g}"
-        )
+        what = f"a coordinate must be finite and within ±{LARGEST_COORDINATE:g}"
+        raise self._bad(layer, kind, numbers[row], what)
 
-    def _check_radii(self, centres: FloatArray, radii: FloatArray, layers: Any, kind: str) -> None:
+    def _check_radii(self, rows: FloatArray, layers: list[int], kind: str) -> None:
+        radii = rows[:, 2]
         fine = np.isfinite(radii) & (radii > 0) & (radii <= LARGEST_COORDINATE)
         if not fine.all():
             row = int(np.flatnonzero(~fine)[0])
-            x, y = (float(v) for v in centres[row])
-            what = f"radius is {radii[row]:g}; it has to be above 0 and finite"
-            raise self._bad(int(layers[row]), kind, (x, y), what)
+            what = f"radius is {radii[row]:g}; it has to be above 0 and at most"
+            raise self._bad(layers[row], kind, rows[row], f"{what} {LARGEST_COORDINATE:g}")
 
-    def _bad(self, layer: int, kind: str, at: tuple[float, float], what: str) -> DrawingError:
+    def _bad(self, layer: int, kind: str, at: Any, what: str) -> DrawingError:
         cure = "Correct or delete the entity and export again."
         return DrawingError(f"{self._place(layer, kind, at)}: {what}. {cure}")
 
@@ -484,10 +490,5 @@ _TAKE: dict[str, Callable[[EntityReader, Any, int, DrawnBuilder], None]] = {
 }
 
 
-def _is_steep(points: FloatArray) -> bool:
-    """Whether points (n, 3 or more) leave the level of the drawing."""
-    if not len(points):
-        return False
-    return bool(
-        np.ptp(points[:, 2]) > _LEVEL * max(1.0, float(np.ptp(points[:, :2], axis=0).max()))
-    )
+def _rows(numbers: list[Any], columns: int) -> FloatArray:
+    return np.array(numbers, dtype=float).reshape(-1, columns)

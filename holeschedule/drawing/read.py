@@ -21,6 +21,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from holeschedule.drawing.mend import mark_classes
 from holeschedule.errors import DrawingError
 from holeschedule.model import Notice
 
@@ -57,9 +58,12 @@ _GEOMETRY = b"LINE|ARC|CIRCLE|LWPOLYLINE|POLYLINE|ELLIPSE|SPLINE|INSERT|POINT"
 _ENTITY = re.compile(
     rb"(?:^|[\r\n])[ \t]*0[ \t]*(?:\r\n?|\n)[ \t]*(" + _GEOMETRY + rb")[ \t]*(?=[\r\n])"
 )
+_BINARY_ENTITY = re.compile(rb"(?<=\0\0)(" + _GEOMETRY + rb")(?=\0)")
+_OLD_BINARY_ENTITY = re.compile(rb"(?<=\0)(" + _GEOMETRY + rb")(?=\0)")
 _END = re.compile(rb"(?:^|[\r\n])[ \t]*0[ \t]*(?:\r\n?|\n)[ \t]*EOF$")
 _BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 _BLANK = b"\0 \t\r\n\x1a"
+_FRINGE = re.compile(rb"\A(?:[ \t]*[\r\n])+|[\0\s\x1a]+\Z")
 _POINT_CODES = range(10, 19)
 """Group codes of an x, which its y (code + 10) has to follow."""
 _NUMBER_CODES = frozenset(
@@ -214,22 +218,26 @@ def _load(path: Path, data: bytes) -> tuple[Drawing, tuple[Notice, ...]]:
 def _repair(path: Path, data: bytes, first: Exception) -> tuple[Drawing, tuple[Notice, ...]]:
     from ezdxf import recover  # noqa: PLC0415 - as above
 
-    clean = data.removeprefix(_BYTE_ORDER_MARK).lstrip()
+    clean = _FRINGE.sub(b"", data.removeprefix(_BYTE_ORDER_MARK)) + b"\n"
+    marked, without = mark_classes(clean)
     try:
-        document, auditor = recover.read(BytesIO(clean))
+        document, auditor = recover.read(BytesIO(marked))
     # As above: whatever it raises, the file can't be read.
     except Exception as second:
         raise DrawingError(
-            f"{path}: damaged beyond repair ({_one_line(second)}). Export the drawing again."
+            f"{path}: damaged beyond repair{_reason(second)}. Export the drawing again."
         ) from second
-    why = f" ({_one_line(first)})"
-    if clean != data:
-        why = ": a byte order mark or blank lines before the drawing"
-    return document, _repair_notices(why, auditor)
+    why = _reason(first)
+    if clean.rstrip() != data.rstrip():
+        why = " (a byte order mark, blank lines or end marks stand round the drawing)"
+    return document, _repair_notices(why, without, auditor)
 
 
-def _repair_notices(why: str, auditor: Auditor) -> tuple[Notice, ...]:
+def _repair_notices(why: str, without: int, auditor: Auditor) -> tuple[Notice, ...]:
     notices = [Notice("file.damaged", f"the file is no clean DXF{why}: it was read with repairs")]
+    if without:
+        text = f"polylines or splines without the mark of their class ({without:,})"
+        notices.append(Notice("file.repaired", text))
     entries = [*auditor.fixes, *auditor.errors]
     kinds = Counter(entry.code for entry in entries)
     for entry in entries:
@@ -240,9 +248,15 @@ def _repair_notices(why: str, auditor: Auditor) -> tuple[Notice, ...]:
     return tuple(notices)
 
 
+def _reason(error: Exception) -> str:
+    """What the library found; nothing where it only stumbled ("list index out of range")."""
+    from ezdxf.lldxf.const import DXFError  # noqa: PLC0415 - as above
+
+    return f" ({_one_line(error)})" if isinstance(error, DXFError) and str(error) else ""
+
+
 def _one_line(what: object) -> str:
-    text = " ".join(str(what).split()).rstrip(".")
-    return text[:200] or type(what).__name__
+    return " ".join(str(what).split()).rstrip(".")[:200]
 
 
 def _check_tags(path: Path, data: bytes) -> None:
@@ -292,13 +306,8 @@ def _shown(value: bytes) -> str:
 
 
 def _refuse_loss(path: Path, data: bytes, document: Drawing) -> None:
-    """Compare the entities in the file with those in the document.
-
-    A binary file is not scanned: there the strict reader either takes all or fails.
-    """
-    if data.startswith(_BINARY_MARK):
-        return
-    held = Counter(match.decode() for match in _ENTITY.findall(data))
+    """Compare the entities in the file with those in the document."""
+    held = Counter(match.decode() for match in _entity_pattern(data).findall(data))
     read = Counter(entity.dxftype() for entity in document.entitydb.values())
     for kind, count in sorted(held.items()):
         if read[kind] < count:
@@ -306,3 +315,11 @@ def _refuse_loss(path: Path, data: bytes, document: Drawing) -> None:
                 f"{path}: {count - read[kind]} of {count} {kind} entities are damaged and would"
                 " be lost. Export the drawing again."
             )
+
+
+def _entity_pattern(data: bytes) -> re.Pattern[bytes]:
+    if not data.startswith(_BINARY_MARK):
+        return _ENTITY
+    # group codes take one byte up to R12, two from R13 on; the first of a file is 0
+    old = data.startswith(b"SECTION", len(_BINARY_MARK) + 1)
+    return _OLD_BINARY_ENTITY if old else _BINARY_ENTITY

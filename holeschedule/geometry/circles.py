@@ -22,8 +22,11 @@ from holeschedule.geometry.edges import BoolArray, Edges, FloatArray, IntArray, 
 
 SAME = 1e-9
 """Relative difference that is rounding: of axes, centres, directions, knots."""
-LARGEST = 1e100
-"""Larger values overflow when they are squared, and are no lengths of anything."""
+LARGEST = 1e50
+"""Larger values overflow in products of five of them, and are no lengths of anything."""
+LONGEST_ARM = 1e6
+"""Chords from an end to where its tangent meets the common one; longer only if both ends point
+straight back, where arcs grow without limit."""
 FEWEST_CORNERS = 8
 """Corners from which a regular polygon is a circle. Six is a nut; exporters draw 8 and more."""
 UNEVEN_STEPS = 0.05
@@ -115,12 +118,14 @@ def biarcs(
 ) -> tuple[Edges, Edges]:
     """Two arcs that touch, from (n, 2) `start` to `end` with given unit tangents there.
 
-    Lines where an arc turns by `straight` [rad] or less. NaN where no such pair exists.
+    Lines where an arc turns by `straight` [rad] or less. NaN where no such pair exists, or none
+    whose arcs meet within `LONGEST_ARM` chords.
     """
     chord, bend = end - start, leaving - arriving
     square, along = _dot(chord, chord), _dot(chord, leaving + arriving)
     with np.errstate(divide="ignore", invalid="ignore"):
         arm = square / (along + np.sqrt(along * along + _dot(bend, bend) * square))
+        arm = np.where(arm <= LONGEST_ARM * np.sqrt(square), arm, np.nan)
         joint = (start + end + arm[:, None] * bend) / 2
         head = arcs_between(start, joint, 2 * angles_between(leaving, joint - start), straight)
         tail = arcs_between(joint, end, 2 * angles_between(end - joint, arriving), straight)

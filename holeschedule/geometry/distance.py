@@ -1,19 +1,18 @@
 """Exact distances: holes to lines and arcs, holes to holes. Nothing is flattened.
 
-Holes are put in Morton order and cut into tiles, tiles into super tiles. For a tile, an edge
-counts only if its box is no farther from the tile than the tile's farthest corner is from some
-point that surely lies on an edge. What remains is tested analytically, all holes of a tile against
-all remaining edges at once. Holes among themselves go the same way, tile against tile.
+Holes are halved, again and again across the longer side of their box, down to tiles. On the way
+down an edge counts only if its box is no farther from the holes' box than that box's farthest
+corner is from some point that surely lies on an edge. What remains is tested analytically, all
+holes of a tile against all remaining edges at once. Holes among themselves go the same way, tile
+against tile.
 
 Source
 ------
-Morton order: G. M. Morton, "A computer oriented geodetic data base", IBM, 1966. Distances from a
-centre: NAVEDTRA 14018, "Spacing and Edge Distance".
+Distances from a centre: NAVEDTRA 14018, "Spacing and Edge Distance".
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,10 +21,10 @@ from holeschedule.errors import GeometryError
 from holeschedule.geometry.edges import BoolArray, Edges, FloatArray, IntArray
 from holeschedule.geometry.loops import edge_boxes
 
-TILE = 64
-"""Holes a tile: fewer cost calls, more cost tests of edges that are far away."""
-SUPER_TILE = 32
-"""Tiles a super tile."""
+EDGE_TILE = 64
+"""Holes a tile, against edges: fewer cost calls, more cost tests of edges that are far away."""
+HOLE_TILE = 32
+"""Holes a tile, against holes."""
 SLACK = 1e-9
 """Inches. Room for rounding where candidates are chosen, never in a distance."""
 
@@ -59,16 +58,18 @@ def edge_distances(centres: FloatArray, edges: Edges) -> tuple[FloatArray, IntAr
         raise GeometryError("no edges to measure a distance to: the part has no outline.")
     distance, index = np.zeros(len(centres)), np.zeros(len(centres), dtype=np.intp)
     box = _Boxes(*edge_boxes(edges))
-    order = morton_order(centres)
-    everything = np.arange(len(edges))
-    for wide in _cut(order, TILE * SUPER_TILE):
-        near = _candidates(centres[wide], edges, box, everything)
-        for tile in _cut(wide, TILE):
-            chosen = _candidates(centres[tile], edges, box, near)
-            apart = distances_to_each(centres[tile], edges.take(chosen))
-            best = apart.argmin(axis=1)
-            distance[tile] = apart[np.arange(len(tile)), best]
-            index[tile] = chosen[best]
+    todo = [(np.arange(len(centres)), np.arange(len(edges)))] if len(centres) else []
+    while todo:
+        holes, near = todo.pop()
+        points = centres[holes]
+        near = _candidates(points, edges, box, near)
+        if len(holes) > EDGE_TILE:
+            todo += [(half, near) for half in _halves(points, holes)]
+            continue
+        apart = distances_to_each(points, edges.take(near))
+        best = apart.argmin(axis=1)
+        distance[holes] = apart[np.arange(len(holes)), best]
+        index[holes] = near[best]
     return distance, index
 
 
@@ -135,9 +136,7 @@ def nearest_points(centres: FloatArray, edges: Edges, index: IntArray) -> FloatA
     m = middle - chosen.centre
     inside = np.sum(v * m, axis=1) >= away * chosen.radius * np.cos(chosen.sweep / 2)
     unit = v / np.where(away > 0, away, 1.0)[:, None]
-    on_arc = np.where(
-        (away > 0)[:, None], chosen.centre + chosen.radius[:, None] * unit, middle
-    )
+    on_arc = np.where((away > 0)[:, None], chosen.centre + chosen.radius[:, None] * unit, middle)
     to_start, to_end = (np.hypot(*(centres - p).T) for p in (chosen.start, chosen.end))
     end = np.where((to_start <= to_end)[:, None], chosen.start, chosen.end)
     arc = np.where(inside[:, None], on_arc, end)
@@ -172,13 +171,12 @@ def nearest_holes(centres: FloatArray) -> tuple[IntArray, FloatArray]:
     tiles = _Tiles(centres)
     for tile, members in enumerate(tiles.members):
         own = _between(centres, members, members)
-        bound = float(own.min(axis=1).max()) if len(members) > 1 else np.inf
-        others = tiles.within(tile, bound)
-        near = np.sort(others)
-        apart = _between(centres, members, near)
-        best = apart.argmin(axis=1)
+        bound = float(np.sqrt(own.min(axis=1).max())) if len(members) > 1 else np.inf
+        near = tiles.within(tile, bound)
+        squared = _between(centres, members, near)
+        best = squared.argmin(axis=1)
         index[members] = near[best]
-        distance[members] = apart[np.arange(len(members)), best]
+        distance[members] = np.sqrt(squared[np.arange(len(members)), best])
     return index, distance
 
 
@@ -215,9 +213,8 @@ def pairs_within(
         for tile, members in enumerate(tiles.members):
             most = float(reach[members].max())
             near = tiles.within(tile, most + SLACK)
-            apart = _between(centres, members, near)
-            close = apart <= np.minimum(reach[members][:, None], np.inf) + SLACK
-            a, b = np.nonzero(close)
+            apart = np.sqrt(_between(centres, members, near))
+            a, b = np.nonzero(apart <= reach[members][:, None] + SLACK)
             found.append((members[a], near[b], apart[a, b]))
     if not found:
         return np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.intp), np.zeros(0)
@@ -229,51 +226,49 @@ def pairs_within(
 
 
 class _Tiles:
-    """Holes in tiles of Morton order, and the boxes of the tiles."""
+    """Holes in tiles, and the boxes of the tiles."""
 
     def __init__(self, centres: FloatArray) -> None:
-        self.members = list(_cut(morton_order(centres), TILE))
+        self.members: list[IntArray] = []
+        todo = [np.arange(len(centres))]
+        while todo:
+            holes = todo.pop()
+            if len(holes) > HOLE_TILE:
+                todo += _halves(centres[holes], holes)
+            else:
+                self.members.append(holes)
         self.low = np.array([centres[m].min(axis=0) for m in self.members])
         self.high = np.array([centres[m].max(axis=0) for m in self.members])
 
     def within(self, tile: int, bound: float) -> IntArray:
-        """Holes of all tiles whose boxes are within `bound` of that of `tile`."""
-        gap = np.maximum(
-            0.0, np.maximum(self.low[tile] - self.high, self.low - self.high[tile])
-        )
-        near = np.flatnonzero(np.hypot(gap[:, 0], gap[:, 1]) <= bound + SLACK)
-        return np.concatenate([self.members[i] for i in near.tolist()])
+        """Holes of all tiles whose boxes are within `bound` of that of `tile`, in rising order."""
+        gap = np.maximum(self.low[tile] - self.high, self.low - self.high[tile])
+        np.maximum(gap, 0.0, out=gap)
+        near = np.flatnonzero((gap * gap).sum(axis=1) <= (bound + SLACK) ** 2)
+        return np.sort(np.concatenate([self.members[i] for i in near.tolist()]))
+
+
+def _halves(points: FloatArray, holes: IntArray) -> list[IntArray]:
+    """Two halves of `holes`, cut across the longer side of their box; each in rising order."""
+    longer = int(np.ptp(points, axis=0).argmax())
+    order = np.argsort(points[:, longer], kind="stable")
+    middle = len(holes) // 2
+    return [np.sort(holes[order[:middle]]), np.sort(holes[order[middle:]])]
 
 
 def _between(centres: FloatArray, first: IntArray, second: IntArray) -> FloatArray:
-    """(a, b) distances [in] between two sets of holes; infinite from a hole to itself."""
+    """(a, b) squared distances [in²] between holes; infinite from a hole to itself.
+
+    `second` is in rising order and holds all of `first`.
+    """
     x, y = centres.T
-    apart = np.hypot(x[first][:, None] - x[second], y[first][:, None] - y[second])
-    apart[first[:, None] == second] = np.inf
-    return apart
-
-
-def morton_order(points: FloatArray) -> IntArray:
-    """(n,) order in which points that follow each other lie close together."""
-    if not len(points):
-        return np.zeros(0, dtype=np.intp)
-    low = points.min(axis=0)
-    size = float((points - low).max()) or 1.0
-    cells = ((points - low) / size * 0xFFFF).astype(np.uint64)
-    return np.argsort(_spread(cells[:, 0]) | (_spread(cells[:, 1]) << np.uint64(1)), kind="stable")
-
-
-def _spread(numbers: np.ndarray) -> np.ndarray:  # type: ignore[type-arg] # bits, of any shape
-    """The 16 bits of each number with a 0 between every two."""
-    bits = numbers
-    for shift, mask in ((8, 0x00FF00FF), (4, 0x0F0F0F0F), (2, 0x33333333), (1, 0x55555555)):
-        bits = (bits | (bits << np.uint64(shift))) & np.uint64(mask)
-    return bits
-
-
-def _cut(order: IntArray, size: int) -> Iterator[IntArray]:
-    for first in range(0, len(order), size):
-        yield order[first : first + size]
+    squared = x[first][:, None] - x[second]
+    squared *= squared
+    up = y[first][:, None] - y[second]
+    up *= up
+    squared += up
+    squared[np.arange(len(first)), np.searchsorted(second, first)] = np.inf
+    return squared
 
 
 def _require_finite(what: str, numbers: FloatArray) -> None:

@@ -39,7 +39,7 @@ _TURNS = 8
 _NEIGHBOURS = 4
 """Neighbours of a hole whose directions vote for the turn."""
 _MOST_VOTES = 400_000
-"""Votes for turns, at which no more holes are asked."""
+"""Votes for turns at most."""
 _BINS = 7200
 """Bins of the full turn in which votes are counted."""
 _BLUR = 6
@@ -102,8 +102,11 @@ UNMOVED = Alignment()
 
 
 def _alignment(angle: float, shift: complex) -> Alignment:
-    degrees = -math.remainder(-math.degrees(angle), 360.0)
-    return Alignment(shift.real, shift.imag, 180.0 if degrees == -180.0 else degrees)
+    degrees = math.remainder(math.degrees(angle), 360.0)
+    # + 0.0 makes a minus zero plain
+    return Alignment(
+        shift.real + 0.0, shift.imag + 0.0, abs(degrees) if degrees == -180 else degrees + 0.0
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,7 +267,7 @@ def _turns(few: ComplexArray, many: ComplexArray, tolerance: float) -> list[comp
     votes = np.bincount(places, minlength=_BINS).astype(float)
     blurred = sum(np.roll(votes, k) for k in range(-_BLUR, _BLUR + 1))
     score = votes + blurred / math.sqrt(2 * _BLUR + 1)
-    found = []
+    found: list[complex] = []
     while len(found) < _TURNS and score.max() > 0:
         peak = int(np.argmax(score))
         off = (angles - (peak + 0.5) * 2 * np.pi / _BINS + np.pi) % (2 * np.pi) - np.pi
@@ -292,11 +295,11 @@ def _angle_votes(few: ComplexArray, many: ComplexArray, tolerance: float) -> Flo
     lengths = np.abs(rising)
     first = np.searchsorted(lengths, np.abs(asked) - 2 * tolerance)
     size = np.searchsorted(lengths, np.abs(asked) + 2 * tolerance, "right") - first
-    enough = int(np.searchsorted(np.cumsum(size), _MOST_VOTES)) + 1
-    first, size = first[:enough], size[:enough]
-    which = np.repeat(np.arange(len(size)), size)
-    run = np.arange(len(which)) - np.repeat(np.cumsum(size) - size, size)
-    turned = np.angle(rising)[np.repeat(first, size) + run] - np.angle(asked)[which]
+    taken = np.minimum(size, _MOST_VOTES // (2 * _VOTERS * _NEIGHBOURS))
+    which = np.repeat(np.arange(len(size)), taken)
+    run = np.arange(len(which)) - np.repeat(np.cumsum(taken) - taken, taken)
+    partner = first[which] + run * size[which] // taken[which]
+    turned = np.angle(rising)[partner] - np.angle(asked)[which]
     return np.asarray(turned % (2 * np.pi))
 
 
@@ -342,10 +345,8 @@ def _tally(few: Spots, many: Spots, which: IntArray, other: IntArray) -> tuple[i
 
 def _pairs(which: IntArray, other: IntArray, few: int, many: int) -> int:
     """How many pairs can be made, each hole in one; near enough where holes stand apart."""
-    return min(
-        np.count_nonzero(np.bincount(which, minlength=few)),
-        np.count_nonzero(np.bincount(other, minlength=many)),
-    )
+    held = (np.bincount(which, minlength=few), np.bincount(other, minlength=many))
+    return min(int(np.count_nonzero(count)) for count in held)
 
 
 def _refined(move: _Move, points: ComplexArray, grids: Sequence[Grid], fit: _Fit) -> _Move:

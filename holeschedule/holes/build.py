@@ -28,6 +28,9 @@ from holeschedule.holes.rows import find_rows
 from holeschedule.holes.shapes import Shapes
 from holeschedule.model import Hole, Notice, Role, Row
 
+NEARLY_ROUND = 0.9
+"""Roundness of a small closed line that may have been meant as a hole: a hexagon has 0.907."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Found:
@@ -73,6 +76,7 @@ def build_parts(
     found = _sort_out(shapes, roles, largest_hole, site, board)
     _refuse_crossing(found, board)
     _tell_circles(found, largest_hole, roles, board)
+    _tell_not_round(found, largest_hole, roles, board)
     _tell_loops(found, board)
     parts = tuple(_part(found, number) for number in range(len(found.nesting.outlines)))
     notices = (*told, *(_on_axes(n, site) for n in board.notices()))
@@ -154,7 +158,8 @@ def _may_own(loops: tuple[Loop, ...], within: BoolArray, roles: LayerRoles) -> B
     A layer called cutouts is believed only of a loop inside another, unless the user says it:
     "cutout" is also what some call the line that the part is cut along.
     """
-    role = [roles.role_of(loop.layer) for loop in loops]
+    by_layer = {name: roles.role_of(name) for name in {loop.layer for loop in loops}}
+    role = [by_layer[loop.layer] for loop in loops]
     outline = np.array([r is Role.OUTLINE for r in role], dtype=bool)
     if outline.any():
         return outline
@@ -165,12 +170,13 @@ def _may_own(loops: tuple[Loop, ...], within: BoolArray, roles: LayerRoles) -> B
 
 def _inside_another(loops: tuple[Loop, ...]) -> BoolArray:
     """(n,) whether the box of each loop lies in the box of a larger one."""
-    boxes = np.array([loop.box for loop in loops]).reshape(-1, 4)
-    x0, y0, x1, y1 = boxes.T
+    import shapely  # noqa: PLC0415 - kept off the start of commands that read no drawing
+
+    corners = np.array([loop.box for loop in loops]).reshape(-1, 4)
+    boxes = shapely.box(*corners.T)
+    inner, outer = shapely.STRtree(boxes).query(boxes, predicate="covered_by")
     inside = np.zeros(len(loops), dtype=bool)
-    for i in range(len(loops)):
-        holds = (x0 <= x0[i]) & (y0 <= y0[i]) & (x1 >= x1[i]) & (y1 >= y1[i])
-        inside[i] = bool((holds & np.any(boxes != boxes[i], axis=1)).any())
+    inside[inner[np.any(corners[inner] != corners[outer], axis=1)]] = True
     return inside
 
 
@@ -250,6 +256,26 @@ def _tell_circles(
     text = f"a circle on a layer of holes is larger than the largest hole ({size}): a cutout"
     plain = np.setdiff1d(kinds.large, kinds.round_hole)
     tell("circle.large", text, plain[holes_layer[circles.layer[plain]]])
+
+
+def _tell_not_round(
+    found: _Found, largest_hole: float, roles: LayerRoles, board: NoticeBoard
+) -> None:
+    """Closed lines that may have been meant as holes: by their layer, or nearly round and small."""
+    loops = found.shapes.loops
+    of_holes = {n for n in {loop.layer for loop in loops} if roles.role_of(n) is Role.HOLES}
+    for loop in loops:
+        x0, y0, x1, y1 = loop.box
+        small = max(x1 - x0, y1 - y0) <= largest_hole
+        if loop.layer in of_holes or (small and _roundness(loop) >= NEARLY_ROUND):
+            text = "a closed line is no circle to a thousandth of an inch, so no hole"
+            board.add("hole.not-round", text, loop.layer, ((x0 + x1) / 2, (y0 + y1) / 2))
+
+
+def _roundness(loop: Loop) -> float:
+    """Area over that of a circle with the same circumference: 1 for a circle."""
+    around = float(loop.edges.lengths().sum())
+    return 4 * np.pi * loop.area / around**2
 
 
 def _tell_loops(found: _Found, board: NoticeBoard) -> None:

@@ -10,6 +10,7 @@ from math import floor, log
 
 import numpy as np
 
+from holeschedule.geometry.edges import BoolArray, FloatArray
 from holeschedule.holes.chains import Chain, ComplexArray
 from holeschedule.holes.spans import median_gaps
 
@@ -24,7 +25,14 @@ SQUARE_DRAWN = 4.7
 SQUARE_BONUS = 3.0
 """How much more a row counts that is drawn square: staggered rows are not read along diagonals."""
 LEVEL_BONUS = 1.1
-"""How much more a horizontal row counts: a square grid is read along its horizontal rows."""
+"""How much more a level row counts than an upright one."""
+EQUAL_PITCH = 0.0513
+"""Share by which the pitches of a grid may differ across and upwards and still be equal."""
+LONGER_UPRIGHT = 4
+"""A grid of equal pitches is read level unless its upright rows are more than so many times as
+long."""
+GRID_MALUS = 0.05
+"""What an upright row in such a grid counts, as a share."""
 
 _SCORE_STEP = 0.02
 """Rows whose scores differ by less than this share are equal; the place decides then."""
@@ -158,12 +166,31 @@ def _merits(points: ComplexArray, chains: list[Chain]) -> tuple[list[float], lis
         return [], []
     ends = points[np.array([(c.holes[0], c.holes[-1]) for c in chains], dtype=np.intp)]
     chord = ends[:, 1] - ends[:, 0]
-    pitch, _ = median_gaps(points, chains)
     across, up = np.abs(chord.real), np.abs(chord.imag)
     upright = across < up * (1 - 1e-6)
     square = np.minimum(across, up) <= np.tan(np.radians(SQUARE_DRAWN)) * np.maximum(across, up)
-    bonus = np.where(square, SQUARE_BONUS, 1.0) * np.where(upright, 1.0, LEVEL_BONUS)
-    return (bonus / pitch**PITCH_POWER).tolist(), upright.tolist()
+    pitch, _ = median_gaps(points, chains)
+    merit = np.where(square, SQUARE_BONUS, 1.0) / pitch**PITCH_POWER
+    merit[~upright] *= LEVEL_BONUS
+    merit[_in_square_grid(chains, pitch, square, upright)] *= GRID_MALUS
+    return merit.tolist(), upright.tolist()
+
+
+def _in_square_grid(
+    chains: list[Chain], pitch: FloatArray, square: BoolArray, upright: BoolArray
+) -> BoolArray:
+    """Upright chains whose holes mostly lie in level ones too, of equal pitch and not too short."""
+    size = np.array([len(c.holes) for c in chains])
+    hole = np.fromiter(chain.from_iterable(c.holes for c in chains), dtype=np.intp)
+    of = np.repeat(np.arange(len(chains)), size)
+    level_pitch, level_size = np.zeros(hole.max() + 1), np.zeros(hole.max() + 1)
+    level, steep = (square & ~upright)[of], (square & upright)[of]
+    level_pitch[hole[level]], level_size[hole[level]] = pitch[of[level]], size[of[level]]
+    hole, of = hole[steep], of[steep]
+    equal = np.abs(level_pitch[hole] - pitch[of]) <= EQUAL_PITCH * pitch[of]
+    equal &= level_size[hole] * LONGER_UPRIGHT >= size[of]
+    mostly: BoolArray = 2 * np.bincount(of, equal, minlength=len(chains)) > size
+    return mostly
 
 
 # holes of two rows -----------------------------------------------------------------------------
@@ -174,7 +201,7 @@ def _share_out(points: ComplexArray, rows: list[Chain]) -> list[Chain]:
     shared = _shared(rows, len(points))
     held = [len(row.holes) for row in rows]
     lost: dict[int, set[int]] = {}
-    strength = {n: _strength(points, rows[n]) for who in shared.values() for n in who}
+    strength = {n: _strength(points, rows[n]) for n in set(chain.from_iterable(shared.values()))}
     for hole, who in shared.items():
         ranked = sorted(who, key=lambda n: (_is_end(rows[n], hole), strength[n]))
         weak = [n for n in ranked if held[n] <= SHORTEST_ROW]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -30,7 +30,7 @@ MEETING_TURN = 20.0
 
 _CLOSED_ROW = 6
 """Holes a row needs before its end may be joined to its own start."""
-_ODD, _NO_FIT = 1, 99
+_REGULAR, _ODD, _NO_FIT = 0, 1, MOST_PITCHES + 1
 _OFF_STEP, _ODD_SHIFT = 0.02, 0.37
 
 
@@ -129,7 +129,7 @@ def join_rows(points: ComplexArray, rows: Sequence[Chain]) -> list[Chain]:
     """
     free = np.ones(len(points), dtype=bool)
     free[[h for row in rows for h in row.holes]] = False
-    return _join(points, rows, free, range(_NO_FIT))
+    return _join(points, rows, free, least=1)
 
 
 def join_chains(points: ComplexArray, chains: Sequence[Chain]) -> list[Chain]:
@@ -147,12 +147,10 @@ def join_chains(points: ComplexArray, chains: Sequence[Chain]) -> list[Chain]:
     list of Chain
         Chains that follow each other after two or three pitches have become one.
     """
-    return _join(points, chains, np.zeros(len(points), dtype=bool), range(_ODD + 1, _NO_FIT))
+    return _join(points, chains, np.zeros(len(points), dtype=bool), least=2)
 
 
-def _join(
-    points: ComplexArray, rows: Sequence[Chain], free: BoolArray, kinds: range
-) -> list[Chain]:
+def _join(points: ComplexArray, rows: Sequence[Chain], free: BoolArray, least: int) -> list[Chain]:
     if not rows:
         return []
     pitches = median_gaps(points, rows)[0].tolist()
@@ -161,18 +159,18 @@ def _join(
         for row, pitch in zip(rows, pitches, strict=True)
     ]
     targets = _Targets.of(points, growing, free)
-    while _grow(points, growing, targets, kinds):
+    while _grow(points, growing, targets, least):
         growing = [row for row in growing if row.holes]
     return [Chain(tuple(row.holes), row.closed) for row in growing]
 
 
-def _grow(points: ComplexArray, growing: list[_Growing], targets: _Targets, kinds: range) -> bool:
+def _grow(points: ComplexArray, growing: list[_Growing], targets: _Targets, least: int) -> bool:
     """Take every end one step further; False when none could go."""
     ends = _open_ends(points, growing)
-    reach = _look_ahead(points, ends, targets) if ends.row else None
+    reach = _look_ahead(points, ends, targets, least) if ends.row else None
     if reach is None or not len(reach.end):
         return False
-    best = _best_target(ends, reach, growing, kinds)
+    best = _best_target(ends, reach, growing)
     for end in np.flatnonzero(best < 0).tolist():
         growing[ends.row[end]].stuck[ends.side[end]] = True
     changed: set[int] = set()
@@ -210,42 +208,52 @@ def _open_ends(points: ComplexArray, growing: list[_Growing]) -> _Ends:
     )
 
 
-def _look_ahead(points: ComplexArray, ends: _Ends, targets: _Targets) -> _Reach:
-    """Free holes and other ends within reach of each end, and how they fit."""
-    distance = ends.pitch * (MOST_PITCHES * (1 + ROW_TOLERANCE) + 0.05)
-    end, hole = targets.within(points[ends.hole], distance)
+def _look_ahead(points: ComplexArray, ends: _Ends, targets: _Targets, least: int) -> _Reach:
+    """Free holes and other ends where each end leads, `least` pitches ahead or more."""
+    found = []
+    place = np.zeros(len(ends.hole), dtype=np.complex128)
+    for pitches in range(1, MOST_PITCHES + 1):
+        place = place + np.exp(1j * ends.turn * (pitches - 1))
+        if pitches >= least:
+            found.append(_reach(points, ends, targets, place, pitches))
+    return _Reach(*(np.concatenate([getattr(r, f.name) for r in found]) for f in fields(_Reach)))
+
+
+def _reach(
+    points: ComplexArray, ends: _Ends, targets: _Targets, place: ComplexArray, pitches: int
+) -> _Reach:
+    """What fits so many pitches ahead, where `place` is expected [pitches ahead of the end]."""
+    widest = ODD_PITCH[1] - 1 + ROW_TOLERANCE if pitches == 1 else ROW_TOLERANCE * pitches
+    scale = ends.pitch * ends.ahead
+    end, hole = targets.within(points[ends.hole] + place * scale, widest * ends.pitch)
     other = hole != ends.hole[end]
-    end, hole = end[other], hole[other]
-    free = targets.free[hole]
+    end, hole, met = _with_ends(ends, end[other], hole[other], targets.free)
+    ahead = (points[hole] - points[ends.hole[end]]) / scale[end]
+    off = np.abs(ahead - place[end])
+    share = np.where((met >= 0) | (pitches == 1), ROW_TOLERANCE, SINGLE_TOLERANCE)
+    regular = off <= share * pitches
+    kind = np.where(regular, _REGULAR if pitches == 1 else pitches, _NO_FIT)
+    if pitches == 1:
+        straight = np.abs(ends.turn[end]) <= np.radians(STRAIGHT_TURN)
+        odd = (ahead.real >= ODD_PITCH[0]) & (ahead.real <= ODD_PITCH[1]) & ~regular
+        odd &= straight & (np.abs(ahead.imag) <= ROW_TOLERANCE)
+        kind[odd] = _ODD
+    fits = (kind < _NO_FIT) & _faces(ends, end, met, pitches)
+    steps = np.floor(off / _OFF_STEP + _ODD_SHIFT).astype(np.intp)
+    return _Reach(end[fits], hole[fits], met[fits], kind[fits], steps[fits])
+
+
+def _with_ends(
+    ends: _Ends, end: IntArray, hole: IntArray, free: BoolArray
+) -> tuple[IntArray, IntArray, IntArray]:
+    """Pairs of end and hole, one for each end of a row at that hole; -1 if the hole is free."""
     by_hole = np.argsort(ends.hole, kind="stable")
     first = np.searchsorted(ends.hole[by_hole], hole, "left")
     count = np.searchsorted(ends.hole[by_hole], hole, "right") - first
-    again = np.repeat(np.arange(len(end)), np.where(free, 1, count))
+    again = np.repeat(np.arange(len(end)), np.where(free[hole], 1, count))
     nth = np.arange(len(again)) - np.searchsorted(again, again)
-    met = np.where(free[again], -1, by_hole[np.minimum(first[again] + nth, len(by_hole) - 1)])
-    end, hole = end[again], hole[again]
-    return _Reach(end, hole, met, *_fit(points, ends, end, hole, met))
-
-
-def _fit(
-    points: ComplexArray, ends: _Ends, end: IntArray, hole: IntArray, met: IntArray
-) -> tuple[IntArray, IntArray]:
-    """Kind of each target, and steps by which it is off its place."""
-    turn, row = ends.turn[end], met >= 0
-    ahead = (points[hole] - points[ends.hole[end]]) / (ends.pitch[end] * ends.ahead[end])
-    kind, off = np.full(len(end), _NO_FIT), np.full(len(end), 0.0)
-    place = np.zeros(len(end), dtype=np.complex128)
-    for pitches in range(1, MOST_PITCHES + 1):
-        place = place + np.exp(1j * turn * (pitches - 1))
-        away = np.abs(ahead - place)
-        share = np.where(row | (pitches == 1), ROW_TOLERANCE, SINGLE_TOLERANCE)
-        fits = (away <= share * pitches) & _faces(ends, end, met, pitches)
-        kind[fits], off[fits] = (pitches if pitches > 1 else 0), away[fits]
-    odd = (kind > 0) & (ahead.real >= ODD_PITCH[0]) & (ahead.real <= ODD_PITCH[1])
-    odd &= (np.abs(ahead.imag) <= ROW_TOLERANCE) & (np.abs(turn) <= np.radians(STRAIGHT_TURN))
-    odd &= _faces(ends, end, met, 1)
-    kind[odd], off[odd] = _ODD, np.abs(ahead[odd])
-    return kind, np.floor(off / _OFF_STEP + _ODD_SHIFT).astype(np.intp)
+    at = by_hole[np.minimum(first[again] + nth, len(by_hole) - 1)]
+    return end[again], hole[again], np.where(free[hole[again]], -1, at)
 
 
 def _faces(ends: _Ends, end: IntArray, met: IntArray, pitches: int) -> BoolArray:
@@ -260,13 +268,12 @@ def _faces(ends: _Ends, end: IntArray, met: IntArray, pitches: int) -> BoolArray
     return faces
 
 
-def _best_target(ends: _Ends, reach: _Reach, growing: list[_Growing], kinds: range) -> IntArray:
+def _best_target(ends: _Ends, reach: _Reach, growing: list[_Growing]) -> IntArray:
     """For each end the entry of `reach` it leads to, -1 for none."""
     rows = np.array(ends.row)
     short = np.array([len(growing[n].holes) < _CLOSED_ROW for n in ends.row])
     itself = (reach.met >= 0) & (rows[reach.end] == rows[reach.met])
-    usable = (reach.kind >= kinds.start) & (reach.kind < kinds.stop)
-    usable &= ~(itself & short[reach.end])
+    usable = ~(itself & short[reach.end])
     order = np.lexsort((reach.met, reach.hole, reach.off, reach.kind, reach.end))
     order = order[usable[order]]
     end, first = np.unique(reach.end[order], return_index=True)

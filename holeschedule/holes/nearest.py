@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from holeschedule.geometry.edges import FloatArray, IntArray
 
-LINE_HEIGHT = 0.017
+LINE_HEIGHT = 0.0171
 """Inches. Holes whose heights differ by less stand on one line when a drawing is read from the
 bottom left. A little over the layout tolerance of 1/64 in, and an odd figure, so that no
 distance that anybody draws falls on it."""

@@ -120,8 +120,9 @@ class _Lines:
     """Rows as lines. First holes, then gaps, arrays in step; `length` [in] is one a row.
 
     `at` [in] is a hole's centre, `along` [in] how far along its row it stands, `ahead` the unit
-    direction of the row there. A gap `runs` [in] from its first hole `start` (a place in the
-    arrays of holes) to `end`; it is `first` or `last` where an open row begins or ends with it.
+    direction of the row there, `into` and `out` [in] the gaps before and after it, 0 at an end.
+    A gap `runs` [in] from its first hole `start` (a place in the arrays of holes) to `end`; it is
+    `first` or `last` where an open row begins or ends with it.
     """
 
     hole: IntArray
@@ -129,6 +130,8 @@ class _Lines:
     at: FloatArray
     along: FloatArray
     ahead: FloatArray
+    into: FloatArray
+    out: FloatArray
     start: IntArray
     end: IntArray
     runs: FloatArray
@@ -139,36 +142,35 @@ class _Lines:
     @classmethod
     def of(cls, centres: FloatArray, rows: Sequence[Row]) -> _Lines:
         size = np.array([len(r.places) for r in rows])
-        closed = np.array([r.closed for r in rows], dtype=bool)
         row = np.repeat(np.arange(len(rows)), size)
         hole = np.concatenate([np.array(r.places, dtype=np.intp) for r in rows])
-        begin = (np.cumsum(size) - size)[row]
-        place = np.arange(len(hole)) - begin
-        following = begin + (place + 1) % size[row]
-        previous = begin + (place - 1) % size[row]
-        is_last, is_first = place + 1 == size[row], place == 0
-        start = np.flatnonzero(closed[row] | ~is_last)
-        end = following[start]
-        at = centres[hole]
-        runs = at[end] - at[start]
-        gap = np.zeros(len(hole))
-        gap[start] = np.hypot(*runs.T)
-        before = np.cumsum(gap) - gap
         own = np.arange(len(hole))
-        to = at[np.where(closed[row] | ~is_last, following, own)]
-        ahead = to - at[np.where(closed[row] | ~is_first, previous, own)]
+        begin = (np.cumsum(size) - size)[row]
+        place, count = own - begin, size[row]
+        opened = ~np.array([r.closed for r in rows], dtype=bool)[row]
+        starts, ends = opened & (place == 0), opened & (place + 1 == count)
+        at = centres[hole]
+        into = at - at[np.where(starts, own, begin + (place - 1) % count)]
+        following = np.where(ends, own, begin + (place + 1) % count)
+        out = at[following] - at
+        ahead = into + out
+        gap = np.hypot(*out.T)
+        before = np.cumsum(gap) - gap
+        start = np.flatnonzero(~ends)
         return cls(
-            hole,
-            row,
-            at,
-            before - before[begin],
-            ahead / np.hypot(*ahead.T)[:, None],
-            start,
-            end,
-            runs,
-            is_first[start] & ~closed[row[start]],
-            is_last[end] & ~closed[row[start]],
-            np.asarray(np.bincount(row, gap, minlength=len(rows)), dtype=np.float64),
+            hole=hole,
+            row=row,
+            at=at,
+            along=before - before[begin],
+            ahead=ahead / np.hypot(*ahead.T)[:, None],
+            into=into,
+            out=out,
+            start=start,
+            end=following[start],
+            runs=out[start],
+            first=starts[start],
+            last=ends[following[start]],
+            length=np.asarray(np.bincount(row, gap, minlength=len(rows)), dtype=np.float64),
         )
 
 
@@ -197,17 +199,23 @@ def _beside(lines: _Lines, within: FloatArray) -> _Beside:
     start, end, runs = lines.start[gap], lines.end[gap], lines.runs[gap]
     size = np.hypot(*runs.T)
     away = lines.at[place] - lines.at[start]
-    share = np.einsum("ij,ij->i", away, runs) / size**2
+    share = _dot(away, runs) / size**2
     low = np.where(lines.first[gap], -BEYOND_END, 0.0)
     high = np.where(lines.last[gap], 1 + BEYOND_END, 1.0)
     met = np.clip(share, low, high)
-    beyond = (lines.first[gap] & (share < low)) | (lines.last[gap] & (share > high))
+    # outside a bend no gap is met square: the hole stands beside the corner between two gaps
+    corner = (share < 0) & (_dot(away, lines.into[start]) > 0)
+    corner |= (share > 1) & (_dot(lines.at[place] - lines.at[end], lines.out[end]) < 0)
     off = lines.at[start] + met[:, None] * runs - lines.at[place]
     distance = np.hypot(*off.T)
     ahead = lines.ahead[place]
-    parallel = np.abs(np.einsum("ij,ij->i", ahead, runs)) >= np.cos(np.radians(PARALLEL)) * size
+    parallel = np.abs(_dot(ahead, runs)) >= np.cos(np.radians(PARALLEL)) * size
     own, other = lines.row[place], lines.row[start]
-    keep = parallel & ~beyond & (distance <= np.maximum(within[own], within[other]) + _SLACK)
+    keep = (
+        parallel
+        & ((met == share) | corner)
+        & (distance <= np.maximum(within[own], within[other]) + _SLACK)
+    )
     found = _Beside(
         place,
         np.where(share <= _HALF_WAY, start, end),
@@ -218,6 +226,10 @@ def _beside(lines: _Lines, within: FloatArray) -> _Beside:
         ahead[:, 0] * off[:, 1] > ahead[:, 1] * off[:, 0],
     )
     return found.take(keep)
+
+
+def _dot(one: FloatArray, other: FloatArray) -> FloatArray:
+    return np.asarray(np.einsum("ij,ij->i", one, other))
 
 
 def _near(lines: _Lines, reach: float) -> tuple[IntArray, IntArray]:

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray
-from holeschedule.geometry.loops import Loop
+from holeschedule.geometry.loops import Loop, draw_polygons
 
 NO_LOOP = -1
+SLIVER = 1e-4
+"""Inches. Loops that overlap by less than this width only touch."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,18 +64,27 @@ def nest_loops(loops: list[Loop], centres: FloatArray, may_own: BoolArray) -> Ne
 
 def _parents(loops: list[Loop]) -> list[int]:
     """For each loop the smallest larger loop that contains it, `NO_LOOP` for none."""
+    import shapely  # noqa: PLC0415 - kept off the start of commands that read no drawing
+
     parent = np.full(len(loops), NO_LOOP)
     if len(loops) < 2:
         return parent.tolist()
-    boxes = np.array([loop.box for loop in loops])
+    boxes = shapely.box(*np.array([loop.box for loop in loops]).T)
     areas = np.array([loop.area for loop in loops])
-    for i in np.argsort(-areas, kind="stable").tolist():
-        x0, y0, x1, y1 = boxes[i]
-        meets = (boxes[:, 0] < x1) & (boxes[:, 2] > x0) & (boxes[:, 1] < y1) & (boxes[:, 3] > y0)
-        inside = np.flatnonzero(meets & (areas < areas[i]))
-        if len(inside):
-            held = inside[_holds(loops[i], np.array([_inner_point(loops[k]) for k in inside]))]
-            parent[held] = i  # loops come from large to small: the last is the smallest
+    outer, inner = shapely.STRtree(boxes).query(boxes)
+    larger = areas[outer] > areas[inner]
+    outer, inner = outer[larger], inner[larger]
+    if not len(inner):
+        return parent.tolist()
+    # loops come from large to small, so that the last to hold another is the smallest
+    order = np.lexsort((outer, -areas[outer]))
+    outer, inner = outer[order], inner[order]
+    draw_polygons([loops[i] for i in np.unique(inner).tolist() if len(loops[i].edges) > 1])
+    starts = np.flatnonzero(np.diff(outer, prepend=-1))
+    for start, group in zip(starts.tolist(), np.split(inner, starts[1:]), strict=True):
+        loop = int(outer[start])
+        points = np.array([_inner_point(loops[i]) for i in group.tolist()])
+        parent[group[_holds(loops[loop], points)]] = loop
     return parent.tolist()
 
 
@@ -88,14 +99,20 @@ def _inner_point(loop: Loop) -> tuple[float, float]:
 
 def _smallest_loop(loops: list[Loop], centres: FloatArray) -> IntArray:
     """For each centre the smallest loop that contains it, `NO_LOOP` for none."""
+    import shapely  # noqa: PLC0415 - as above
+
     found = np.full(len(centres), NO_LOOP)
-    for i in sorted(range(len(loops)), key=lambda i: -loops[i].area):
-        found[_holds(loops[i], centres)] = i
+    boxes = shapely.box(*np.array([loop.box for loop in loops]).reshape(-1, 4).T)
+    which, near = shapely.STRtree(shapely.points(centres)).query(boxes)
+    groups = np.split(near, np.flatnonzero(np.diff(which)) + 1) if len(which) else []
+    held = dict(zip(np.unique(which).tolist(), groups, strict=True))
+    for i in sorted(held, key=lambda i: -loops[i].area):
+        found[held[i][_holds(loops[i], centres[held[i]])]] = i
     return found
 
 
 def _holds(loop: Loop, points: FloatArray) -> BoolArray:
-    import shapely  # noqa: PLC0415 - kept off the start of commands that read no drawing
+    import shapely  # noqa: PLC0415 - as above
 
     x0, y0, x1, y1 = loop.box
     x, y = points.T
@@ -153,6 +170,8 @@ def _sorted_out(
             islands.append(i)
         elif i in around:
             frames.append(i)
+        elif (outline := _overlapped(loops, i, outlines)) is not None:
+            cutouts[outline].append(i)
         else:
             idle.append(i)
     ordered = tuple(sorted(outlines, key=lambda i: _place(loops[i])))
@@ -167,6 +186,24 @@ def _sorted_out(
         tuple(islands),
         tuple(idle),
     )
+
+
+def _overlapped(loops: list[Loop], loop: int, outlines: set[int]) -> int | None:
+    """The outline that a loop cuts into from outside: a notch drawn over the edge."""
+    import shapely  # noqa: PLC0415 - as above
+
+    x0, y0, x1, y1 = loops[loop].box
+    for outline in sorted(outlines):
+        left, below, right, above = loops[outline].box
+        if x0 >= right or x1 <= left or y0 >= above or y1 <= below:
+            continue
+        polygon = shapely.make_valid(loops[loop].polygon)
+        metal = shapely.make_valid(loops[outline].polygon)
+        if shapely.intersects(metal, polygon):
+            shared = shapely.intersection(metal, polygon)
+            if shared.area > SLIVER * shared.length:
+                return outline
+    return None
 
 
 def _ancestors(loop: int, parents: list[int]) -> list[int]:

@@ -89,8 +89,9 @@ def refuse_no_outline(shapes: Shapes, centres: FloatArray, site: Site) -> None:
         _refuse(traced.faults[0], site)
     x, y = centres[0].tolist()
     raise DrawingError(
-        f"{site.where}: no closed line encloses the {len(centres):,} holes (the first at"
-        f" {site.place(x, y)}). Draw the outline, or name its layer: --layer NAME=outline."
+        f"{site.where}: no closed line encloses"
+        f" {f'the {len(centres):,} holes, the first' if len(centres) > 1 else 'the hole'} at"
+        f" {site.place(x, y)}. Draw the outline, or name its layer: --layer NAME=outline."
     )
 
 

@@ -23,7 +23,7 @@ from holeschedule.holes.chains import (
 from holeschedule.holes.choosing import SHORTEST_ROW, choose_rows
 from holeschedule.holes.joining import join_chains, join_rows
 from holeschedule.holes.labels import row_letters
-from holeschedule.holes.nearest import reading_order
+from holeschedule.holes.nearest import LINE_HEIGHT, reading_order
 from holeschedule.holes.spans import Spans, regular_pitches
 from holeschedule.model import Row
 
@@ -44,9 +44,9 @@ in its place."""
 _ROUNDS = 3
 """Times the holes left over are searched again, each time without those already in rows."""
 _WORTHWHILE = 0.25
-"""Share of many holes a round has to place for another round to follow."""
+"""Share of many holes a round has to place, or the others are taken as scattered."""
 _FEW = 500
-"""Holes left over up to which another round always follows."""
+"""Holes up to which they are searched again in any case."""
 
 
 def find_rows(centres: FloatArray, diameters: FloatArray) -> tuple[Row, ...]:
@@ -72,7 +72,8 @@ def find_rows(centres: FloatArray, diameters: FloatArray) -> tuple[Row, ...]:
         Where rows cross, the hole belongs to the longer one, else to the straighter, else to the
         level one; the other goes on behind it, and the hole is not missing from it. A hole at
         which one row ends and another passes belongs to the one that passes. A corner hole
-        belongs to the longer side.
+        belongs to the longer side, of equal ones to the level one; only a side that would have
+        fewer than three holes without its corners takes them from sides that can spare them.
 
     Raises
     ------
@@ -149,10 +150,13 @@ def _rows_of_one_size(points: FloatArray) -> list[Chain]:
         found = choose_rows(at[free], join_chains(at[free], find_chains(links)))
         rows = join_rows(at, rows + _take(found, free))
         placed = sum(len(row.holes) for row in found)
-        if not placed or (len(free) > _FEW and placed < _WORTHWHILE * len(free)):
+        if len(free) > _FEW and placed < _WORTHWHILE * len(free):
+            return rows  # the others are scattered
+        if not placed:
             break
     free, links = _left(free, rows, links, points)
-    return join_rows(at, rows + _take(find_leftovers(links), free))
+    more = _take(find_leftovers(links), free)
+    return join_rows(at, rows + more) if more else rows
 
 
 def _left(
@@ -201,7 +205,8 @@ def _turned(points: FloatArray, row: Chain) -> Chain:
         return row if forward else Chain(row.holes[::-1])
     x, y = (along - along.mean(axis=0)).T
     area = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
-    start = int(reading_order(along)[0])
+    low = np.flatnonzero(along[:, 1] <= along[:, 1].min() + LINE_HEIGHT)
+    start = int(low[reading_order(along[low])[0]])
     holes = row.holes[start:] + row.holes[:start]
     return Chain(holes if area > 0 else (holes[0], *holes[:0:-1]), closed=True)
 
@@ -213,51 +218,51 @@ def _missing(
     at: ComplexArray, rows: list[Chain], pitches: FloatArray, spans: Spans
 ) -> list[tuple[int, ...]]:
     """For each row the places after which a hole is missing."""
+    before, after = _beside(rows, spans)
+    pitch = pitches[spans.row]
+    least = np.maximum(pitch, np.minimum(spans.gap[before], spans.gap[after]))
+    leap = np.flatnonzero(spans.gap >= MISSING_FROM * least)
+    count = np.maximum(2, np.rint(spans.gap[leap] / pitch[leap])).astype(np.intp)
+    step = at[spans.end] - at[spans.start]
+    inside = (before != after)[leap]
+    turn = np.where(inside, np.angle(step[after[leap]] / step[before[leap]]), 0.0) / (count + 1)
+    of, places = _places_between(at[spans.start[leap]], step[leap], count, turn)
+    empty = of[~_stands_at(at, places, STANDS_THERE * pitch[leap[of]])]
     missing: list[tuple[int, ...]] = [() for _ in rows]
-    wide = _leaps(rows, pitches, spans).tolist()
-    places = [_places_between(at, rows, pitches, spans, i) for i in wide]
-    gap_of = np.repeat(np.arange(len(wide)), [len(p) for p in places])
-    reach = STANDS_THERE * pitches[spans.row[wide]]
-    empty = ~_stands_at(at, np.concatenate([*places, at[:0]]), reach[gap_of])
-    for i in np.unique(gap_of[empty]).tolist():
-        row = int(spans.row[wide[i]])
-        missing[row] = (*missing[row], int(spans.place[wide[i]]) + 1)
+    for gap in leap[np.unique(empty)].tolist():
+        row = int(spans.row[gap])
+        missing[row] = (*missing[row], int(spans.place[gap]) + 1)
     return missing
 
 
-def _leaps(rows: list[Chain], pitches: FloatArray, spans: Spans) -> IntArray:
-    """Gaps that are a multiple both of the row's pitch and of the gap beside them."""
-    before, after = _beside(rows, spans)
-    beside = np.minimum(spans.gap[before], spans.gap[after])
-    return np.flatnonzero(spans.gap >= MISSING_FROM * np.maximum(beside, pitches[spans.row]))
-
-
 def _beside(rows: list[Chain], spans: Spans) -> tuple[IntArray, IntArray]:
-    """The gap before and the gap after each gap of its row; at an end the other of the two."""
+    """The gap before and the gap after each gap of its row; at an end both are the one beside."""
     closed = np.array([row.closed for row in rows], dtype=bool)[spans.row]
     size = np.bincount(spans.row, minlength=len(rows))[spans.row]
     first = np.arange(len(spans.row)) - spans.place
-    before = first + np.where(closed | (spans.place > 0), (spans.place - 1) % size, 1)
-    after = first + np.where(
-        closed | (spans.place + 1 < size), (spans.place + 1) % size, spans.place - 1
-    )
-    return before, after
+    previous, following = (spans.place - 1) % size, (spans.place + 1) % size
+    starts, ends = ~closed & (spans.place == 0), ~closed & (spans.place + 1 == size)
+    before = np.where(starts, following, previous)
+    after = np.where(ends, previous, following)
+    return first + before, first + after
 
 
 def _places_between(
-    at: ComplexArray, rows: list[Chain], pitches: FloatArray, spans: Spans, number: int
-) -> ComplexArray:
-    """Where holes of the row would stand in a wide gap, on its curve."""
-    row, place = rows[spans.row[number]], int(spans.place[number])
-    count = max(2, round(float(spans.gap[number] / pitches[spans.row[number]])))
-    size = len(row.holes)
-    turn = 0.0
-    if row.closed or 0 < place < size - 2:
-        four = at[[row.holes[(place + k) % size] for k in (-1, 0, 1, 2)]]
-        turn = float(np.angle((four[3] - four[2]) / (four[1] - four[0]))) / (count + 1)
-    steps = np.cumsum(np.exp(1j * turn * np.arange(count)))
-    start, end = at[spans.start[number]], at[spans.end[number]]
-    return np.asarray(start + (end - start) * steps[:-1] / steps[-1])
+    start: ComplexArray, step: ComplexArray, count: IntArray, turn: FloatArray
+) -> tuple[IntArray, ComplexArray]:
+    """Where `count` - 1 holes would stand in each gap, on a curve that turns as its row does.
+
+    The first array says which gap a place belongs to.
+    """
+    of = np.repeat(np.arange(len(count)), count)
+    nth = np.arange(len(of)) - np.repeat(np.cumsum(count) - count, count)
+    way = np.exp(1j * turn[of] * nth)
+    along = np.cumsum(way)
+    last = np.cumsum(count) - 1
+    before = along[last - count + 1] - 1
+    share = (along - before[of]) / (along[last] - before)[of]
+    inner = nth + 1 < count[of]
+    return of[inner], (start[of] + step[of] * share)[inner]
 
 
 def _stands_at(at: ComplexArray, places: ComplexArray, reach: FloatArray) -> BoolArray:

@@ -63,7 +63,6 @@ def find_shapes(
     fitted = circles_of_loops([_closed(loop.edges) for loop in loops], ROUND)
     circles = _circles(drawn, layers, by_layer, roles, loops, fitted, board)
     other = [loop for loop, circle in zip(loops, fitted, strict=True) if circle is None]
-    _tell_not_round(other, roles, board)
     return Shapes(
         loops=tuple(_without_doubles(other, board)),
         circles=circles,
@@ -90,14 +89,6 @@ def _tell_ignored(
     for layer, role, n in zip(layers, by_layer, count.tolist(), strict=True):
         if n and role is Role.IGNORED:
             board.add("layer.ignored", f"{n:,} lines and curves of an ignored layer", layer)
-
-
-def _tell_not_round(loops: list[Loop], roles: LayerRoles, board: NoticeBoard) -> None:
-    for loop in loops:
-        if roles.role_of(loop.layer) is Role.HOLES:
-            x, y = loop.edges.start[0].tolist()
-            text = "a closed line on a layer of holes is no circle, so no hole"
-            board.add("hole.not-round", text, loop.layer, (x, y))
 
 
 def _lines(drawn: Drawn, chosen: BoolArray, layers: tuple[str, ...], board: NoticeBoard) -> Edges:

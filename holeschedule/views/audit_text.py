@@ -10,7 +10,7 @@ import numpy as np
 
 from holeschedule.audit.measure import HoleRivet
 from holeschedule.audit.report import PartAudit
-from holeschedule.model import Finding, Head, Hole, HoleSize, Notice, Verdict
+from holeschedule.model import Finding, Head, Hole, HoleSize, Notice, Quantity, Verdict
 from holeschedule.selection import label_key
 from holeschedule.units import LengthUnit, format_length
 from holeschedule.views.explain import PAIRS, explain, row_of
@@ -50,7 +50,7 @@ def _head_lines(audit: PartAudit, unit: LengthUnit) -> list[str]:
     area = unit.from_inches(unit.from_inches(part.metal_area))
     singles = len(part.holes) - sum(len(row.places) for row in part.rows)
     lines = [
-        f"{printable(part.name)}  {printable(part.drawing)}  {size},"
+        f"{part.name}  {printable(part.drawing)}  {size},"
         f" outline area {area:,.1f} {unit}², {plural(len(part.cutouts), 'cutout')}",
         f"{plural(len(part.holes), 'hole')}: {plural(len(part.rows), 'row')},"
         f" {singles:,} single; {_rivet_counts(audit)}; {_head_counts(audit)}",
@@ -142,11 +142,16 @@ def _labels(finding: Finding) -> tuple[str, ...]:
 
 
 def _group_name(members: Sequence[Finding]) -> str:
-    if members[0].verdict is Verdict.WIDE:
-        rows = [row_of(label) for label in sorted((f.hole for f in members), key=label_key)]
-        return f"{'row' if len(rows) == 1 else 'rows'} {', '.join(rows)}"
-    labels = {label for finding in members for label in _labels(finding)}
-    return compact_labels(sorted(labels, key=label_key))
+    labels = sorted({label for finding in members for label in _labels(finding)}, key=label_key)
+    if not _of_rows(members[0]):
+        return compact_labels(labels)
+    rows = list(dict.fromkeys(row_of(label) for label in labels))
+    return f"{'row' if len(rows) == 1 else 'rows'} {', '.join(rows)}"
+
+
+def _of_rows(finding: Finding) -> bool:
+    """Whether a finding tells of whole rows."""
+    return finding.verdict is Verdict.WIDE or finding.quantity is Quantity.TRANSVERSE_PITCH
 
 
 def _at(members: Sequence[Finding], holes: Mapping[str, Hole], unit: LengthUnit) -> str:
@@ -154,7 +159,7 @@ def _at(members: Sequence[Finding], holes: Mapping[str, Hole], unit: LengthUnit)
     worst = members[0]
     hole = holes[worst.hole]
     place = f"at ({_bare(hole.x, unit)}, {_bare(hole.y, unit)})"
-    if len(members) == 1 and worst.verdict is not Verdict.WIDE and worst.quantity not in PAIRS:
+    if len(members) == 1 and not _of_rows(worst) and worst.quantity not in PAIRS:
         return f"{place}: "
     if len(members) > 1 and _all_alike(members):
         return "each: "
@@ -298,7 +303,7 @@ def _notice_lines(notices: Sequence[Notice], unit: LengthUnit) -> list[str]:
 
 def summary_line(audits: Sequence[PartAudit]) -> str:
     """The last line of an audit of several parts."""
-    failing = [printable(audit.part.name) for audit in audits if audit.fails]
+    failing = [audit.part.name for audit in audits if audit.fails]
     holes = sum(len(audit.part.holes) for audit in audits)
     missed = sum(f.verdict.fails for audit in audits for f in audit.findings)
     flush = sum(audit.short_if_flush for audit in audits)
