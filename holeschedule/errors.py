@@ -36,3 +36,11 @@ class RuleError(HoleScheduleError, ValueError):
 
 class SelectionError(HoleScheduleError, ValueError):
     """A selection of parts or holes that is not written as one, or names what is not there."""
+
+
+class RecordError(HoleScheduleError, ValueError):
+    """A record that cannot be read or written, or a command that it cannot take."""
+
+
+class BuildError(HoleScheduleError, ValueError):
+    """A build folder that is none, or a build.toml that cannot be used or changed."""

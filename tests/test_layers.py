@@ -14,6 +14,7 @@ STAGES = (
     ("model",),
     ("tables",),
     ("selection",),
+    ("build",),
     ("geometry",),
     ("drawing",),
     ("holes",),

@@ -44,6 +44,8 @@ _BINS = 7200
 """Bins of the full turn in which votes are counted."""
 _BLUR = 6
 """Bins to either side within which noise spreads the votes for one turn."""
+_NEARLY = 0.5
+"""Share of the holes that the best move brings together, below which another is given up."""
 TINY = 1e-9
 """Inches, so that nothing is divided by a width of 0."""
 _LEAST_SPREAD = 1e-9
@@ -317,23 +319,28 @@ def _best(
     sample = few.at[_spread(few.at, _COUNTED)]
     moves = [_refined(move, sample, grids, fit) for move in moves]
     moves = _most(_apart(moves, sample, grids[0].reach), sample, grids[-1], MOST_ANSWERS)
-    if len(sample) < len(few):
-        moves = [_refined(move, few.at, grids[-1:], fit) for move in moves]
     counted = []
     for move in moves:
         which, other, _ = grids[-1].near(few.at * move[0] + move[1])
-        counted.append((move, _tally(few, many, which, other)))
+        tally = _tally(few, many, which, other)
+        if len(which):
+            move = fit(few.at[which], many.at[other], move)  # noqa: PLW2901 (the same, refined)
+        counted.append((move, tally))
     return counted
 
 
 def _most(moves: list[_Move], points: ComplexArray, grid: Grid, count: int) -> list[_Move]:
-    """The `count` moves that bring most points together; of equals those that come first."""
+    """The `count` moves that bring most points together; of equals those that come first.
+
+    Those that bring far fewer together than the best are left out.
+    """
     counts = []
     for factor, shift in moves:
         which, other, _ = grid.near(points * factor + shift)
         counts.append(_pairs(which, other, len(points), len(grid.points)))
+    least = _NEARLY * max(counts, default=0)
     order = sorted(range(len(moves)), key=lambda place: -counts[place])
-    return [moves[place] for place in order[:count]]
+    return [moves[place] for place in order[:count] if counts[place] >= least]
 
 
 def _tally(few: Spots, many: Spots, which: IntArray, other: IntArray) -> tuple[int, int]:

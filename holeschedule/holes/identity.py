@@ -230,6 +230,8 @@ def _choose(
         turns = find_turns(known, new, tolerance)
         chosen = _better(known, new, chosen, turns, tolerance)
         answers += turns
+    # counted again, since it was refined once more after it was counted
+    chosen = count_kept(known, new, chosen.move, tolerance)
     return chosen, _rivals(known, new, chosen, answers, tolerance)
 
 

@@ -22,7 +22,7 @@ MOST_NOTICES = 12
 """Notices told one by one; the rest is counted."""
 MOST_SINGLES = 40
 """Single holes that get a line of their own."""
-LABEL_WIDTH = 24
+LABEL_WIDTH = 12
 """Columns for the holes of a finding; where they take more, the text stands below them."""
 ALIKE = 0.00005
 """Inches within which findings of a row are the same as printed."""
@@ -67,25 +67,28 @@ def _bare(inches: float, unit: LengthUnit, places: int | None = None) -> str:
 
 
 def _rivet_counts(audit: PartAudit) -> str:
-    kinds = Counter(audit.measured.kind.tolist())
-    counts: Counter[tuple[float, str]] = Counter()
-    for kind, count in kinds.items():
-        found = audit.measured.kinds[kind]
-        if found.rivet is None:
-            counts[(math.inf, "too large for any rivet known (D is the hole itself)")] += count
-        else:
-            size = "at final size" if found.size is HoleSize.FINAL else "pilot"
-            counts[(found.rivet.shank_diameter, f"{size} for {found.rivet.name}")] += count
-    return ", ".join(f"{count:,} {text}" for (_, text), count in sorted(counts.items()))
+    """'134 at final size for 3/32, 2 pilots for 1/8', thinnest rivet first."""
+    kinds = audit.measured.kinds
+    counts = Counter(
+        (math.inf, "", "") if found.rivet is None
+        else (found.rivet.shank_diameter, str(found.size), found.rivet.name)
+        for found in map(kinds.__getitem__, audit.measured.kind.tolist())
+    )  # fmt: skip
+    return ", ".join(_rivet_count(size, name, n) for (_, size, name), n in sorted(counts.items()))
+
+
+def _rivet_count(size: str, name: str, count: int) -> str:
+    if not name:
+        return f"{count:,} too large for any rivet known (D is the hole itself)"
+    told = plural(count, "pilot") if size == HoleSize.PILOT else f"{count:,} at final size"
+    return f"{told} for {name}"
 
 
 def _head_counts(audit: PartAudit) -> str:
     flush = int(audit.measured.flush.sum())
-    if flush == 0:
-        return f"{Head.PROTRUDING} heads"
-    if flush == len(audit.part.holes):
-        return f"{Head.FLUSH} heads"
-    return f"{flush:,} {Head.FLUSH} heads, the others {Head.PROTRUDING}"
+    if flush in {0, len(audit.part.holes)}:
+        return f"heads taken as {Head.FLUSH if flush else Head.PROTRUDING}"
+    return f"{plural(flush, 'head')} taken as {Head.FLUSH}, the others as {Head.PROTRUDING}"
 
 
 def _verdict_counts(audit: PartAudit) -> str:

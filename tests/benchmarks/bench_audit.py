@@ -1,0 +1,62 @@
+"""`holeschedule audit FILE.dxf` against `import ezdxf; ezdxf.readfile(FILE)`: time and memory.
+
+Run: python -m tests.benchmarks.bench_audit
+"""
+
+import tempfile
+from pathlib import Path
+
+from tests.benchmarks.panels import rivet_panel, write_dxf
+from tests.benchmarks.processes import Command, peak_memory, table, time_ratio
+
+BUDGETS = {"time": 1.25, "memory": 1.3, "start": 1.5}
+
+_READ = "import sys, ezdxf; ezdxf.readfile(sys.argv[1])"
+_AUDIT = "import sys; from holeschedule.cli import run; sys.exit(run(sys.argv[1:]))"
+_PLAIN = "import click, sqlite3"
+
+
+def audit_time(path):
+    ours = Command("audit", ("-c", _AUDIT, "audit", str(path)))
+    return time_ratio(ours, Command("readfile", ("-c", _READ, str(path))))
+
+
+def audit_memory(path, folder):
+    ours, base = folder / "audit.py", folder / "read.py"
+    ours.write_text(_AUDIT)
+    base.write_text(_READ)
+    a, b = peak_memory(ours, "audit", str(path)), peak_memory(base, str(path))
+    return a, b, a / b
+
+
+def start_time(*arguments):
+    ours = Command("start", ("-c", _AUDIT, *arguments))
+    return time_ratio(ours, Command("plain", ("-c", _PLAIN)))
+
+
+def main():
+    rows = []
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        for holes in (1_000, 10_000):
+            path = folder / f"panel-{holes}.dxf"
+            write_dxf(rivet_panel(holes), path)
+            a, b, ratio = audit_time(path)
+            rows.append((f"audit, {holes:,} holes, time", f"{a:.2f} s", f"{b:.2f} s", ratio, "time"))
+        path = folder / "panel-100000.dxf"
+        write_dxf(rivet_panel(100_000), path)
+        a, b, ratio = audit_memory(path, folder)
+        rows.append(("audit, 100,000 holes, memory", f"{a:.0f} MB", f"{b:.0f} MB", ratio, "memory"))
+    for arguments in (("--help",), ("--version",)):
+        a, b, ratio = start_time(*arguments)
+        rows.append((f"`{arguments[0]}`, time", f"{a:.3f} s", f"{b:.3f} s", ratio, "start"))
+    cells = [
+        (what, ours, base, f"{ratio:.2f}", f"≤ {BUDGETS[kind]}")
+        for what, ours, base, ratio, kind in rows
+    ]
+    heads = ("work", "ours", "against", "ratio", "budget")
+    print(table("Whole processes", heads, cells))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,67 @@
+"""Whole processes, timed and weighed in turn, so that both sides meet the same machine."""
+
+import statistics
+import subprocess
+import sys
+import time
+from dataclasses import dataclass
+
+_WEIGH = """
+import resource, runpy, sys
+sys.argv = sys.argv[1:]
+try:
+    runpy.run_path(sys.argv[0], run_name="__main__")
+except SystemExit:
+    pass
+finally:
+    print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, file=sys.stderr)
+"""
+
+
+@dataclass(frozen=True)
+class Command:
+    """Arguments for the Python that runs the benchmark."""
+
+    name: str
+    arguments: tuple[str, ...]
+
+
+def once(command):
+    """Seconds of one run; the exit status 1 (findings) is a success."""
+    start = time.perf_counter()
+    done = subprocess.run(
+        [sys.executable, *command.arguments], capture_output=True, check=False
+    )
+    seconds = time.perf_counter() - start
+    if done.returncode not in (0, 1):
+        raise RuntimeError(f"{command.name}: {done.stderr.decode()}")
+    return seconds
+
+
+def time_ratio(ours, base, repeats=9):
+    """(median of ours, of base, of their ratios): the two run in turn, `repeats` times."""
+    once(ours), once(base)  # files and byte code into the caches
+    pairs = [(once(ours), once(base)) for _ in range(repeats)]
+    return (
+        statistics.median(a for a, _ in pairs),
+        statistics.median(b for _, b in pairs),
+        statistics.median(a / b for a, b in pairs),
+    )
+
+
+def peak_memory(script_path, *arguments):
+    """Peak resident memory [MB] of a script run in a process of its own."""
+    done = subprocess.run(
+        [sys.executable, "-c", _WEIGH, str(script_path), *arguments],
+        capture_output=True,
+        check=True,
+    )
+    return int(done.stderr.splitlines()[-1]) / 1024
+
+
+def table(title, heads, rows):
+    """A Markdown table with its title."""
+    lines = [f"### {title}", "", "| " + " | ".join(heads) + " |"]
+    lines.append("|" + "|".join("---" if i == 0 else "--:" for i in range(len(heads))) + "|")
+    lines += ["| " + " | ".join(row) + " |" for row in rows]
+    return "\n".join([*lines, ""])

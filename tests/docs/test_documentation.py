@@ -1,0 +1,104 @@
+"""The documentation says what the program does: its blocks are run, its lists compared."""
+
+import ast
+import contextlib
+import io
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+
+from holeschedule.cli import cli, run
+
+ROOT = Path(__file__).parents[2]
+PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
+
+
+def blocks(page, language):
+    text = page.read_text(encoding="utf-8")
+    return re.findall(rf"^```{language}\n(.*?)^```$", text, re.MULTILINE | re.DOTALL)
+
+
+def output_of(arguments):
+    out = io.StringIO()
+    with contextlib.redirect_stdout(out):
+        run(arguments)
+    return out.getvalue()
+
+
+@pytest.fixture(autouse=True)
+def _in_the_project(monkeypatch):
+    monkeypatch.chdir(ROOT)
+
+
+def test_the_readme_shows_what_its_audit_prints():
+    (command,) = [b for b in blocks(ROOT / "README.md", "sh") if "holeschedule audit" in b]
+    printed = blocks(ROOT / "README.md", "text")[0]
+    assert output_of(shlex.split(command)[1:]).rstrip() == printed.rstrip()
+
+
+def test_the_quickstart_shows_what_its_python_prints():
+    page = ROOT / "docs" / "quickstart.md"
+    out = io.StringIO()
+    with contextlib.redirect_stdout(out):
+        exec(compile(blocks(page, "python")[0], page.name, "exec"), {})  # noqa: S102 - our own page
+    assert out.getvalue() == blocks(page, "text")[-1]
+
+
+def test_the_python_of_the_readme_runs():
+    out = io.StringIO()
+    with contextlib.redirect_stdout(out):
+        exec(compile(blocks(ROOT / "README.md", "python")[0], "README", "exec"), {})  # noqa: S102
+    assert out.getvalue().startswith("X2 close 0.3250 in")
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
+def test_links_lead_somewhere(page):
+    for target in re.findall(r"\]\(([^)#]+?)(?:#[^)]*)?\)", page.read_text(encoding="utf-8")):
+        if "://" not in target:
+            assert (page.parent / target).exists(), f"{page.name}: {target}"
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
+def test_options_named_on_a_page_exist(page):
+    known = {name for command in cli.commands.values() for p in command.params for name in p.opts}
+    known |= {"--help", "--version", "--check"}  # the last is the formatter's
+    for option in re.findall(r"(?<![\w-])(--[a-z][a-z-]+)", page.read_text(encoding="utf-8")):
+        assert option in known, f"{page.name}: {option}"
+
+
+NOTICE = re.compile(r"[a-z]+\.[a-z]+(?:-[a-z]+)*")
+PREFIXES = "file layer entity polyline block line gap loop cutout circle point hole row".split()
+
+
+def notice_codes_in_code():
+    """Every string that looks like the code of a notice, in the stages that give notices."""
+    found = set()
+    for folder in ("drawing", "holes"):
+        for path in (ROOT / "holeschedule" / folder).glob("*.py"):
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+                if isinstance(node, ast.Constant) and isinstance(node.value, str):
+                    is_code = NOTICE.fullmatch(node.value)
+                    if is_code and node.value.split(".")[0] in PREFIXES:
+                        found.add(node.value)
+    return found
+
+
+def test_every_notice_is_documented_with_its_cure():
+    page = (ROOT / "docs" / "reading.md").read_text(encoding="utf-8")
+    documented = set(re.findall(r"^\| `([a-z.-]+)` \|", page, re.MULTILINE))
+    assert documented == notice_codes_in_code()
+
+
+def test_every_published_check_named_in_the_documentation_exists():
+    page = (ROOT / "docs" / "published-checks.md").read_text(encoding="utf-8")
+    named = set(re.findall(r"`(test_\w+\.py)`", page))
+    there = {path.name for path in (ROOT / "tests" / "published").glob("test_*.py")}
+    assert named == there
+
+
+def test_the_project_speaks_of_itself_alone():
+    words = re.compile(r"/work/|/root/|/tmp/|\bAI\b|\bsubagent|pypi\.org|files\.pythonhosted")
+    for page in PAGES:
+        assert not words.search(page.read_text(encoding="utf-8")), page.name
