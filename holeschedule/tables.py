@@ -14,9 +14,9 @@ from enum import StrEnum
 from functools import cache
 
 from holeschedule.data import FOLDER, choose_from, read_table
-from holeschedule.errors import TableError
+from holeschedule.errors import LengthError, TableError
 from holeschedule.model import Head, HoleSize, Role
-from holeschedule.units import LengthError, LengthUnit, parse_length
+from holeschedule.units import LengthUnit, parse_length
 
 SLACK = 1e-9
 """Inches. A size exactly on a limit is within it, whatever a float makes of the sum."""

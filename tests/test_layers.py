@@ -59,10 +59,15 @@ def test_a_module_imports_only_from_stages_before_its_own(path):
         assert PLACE[other] <= PLACE[own], f"{own} must not import {module}"
 
 
+def parts_of(path):
+    return path.relative_to(PACKAGE).with_suffix("").parts
+
+
 def graph():
-    names = {".".join(("holeschedule", *p.relative_to(PACKAGE).with_suffix("").parts)): p for p in MODULES}
+    names = {".".join(("holeschedule", *parts_of(p))): p for p in MODULES}
     return {
-        name: {other for other in imports_of(path) if other in names} for name, path in names.items()
+        name: {other for other in imports_of(path) if other in names}
+        for name, path in names.items()
     }
 
 

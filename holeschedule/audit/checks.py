@@ -315,13 +315,15 @@ def _wide_pitch(measured: Measured, rules: RuleSet, number: int, gaps: FloatArra
         return []
     row = measured.part.rows[number]
     limit = rule.limit_for(float(measured.row_shank[number]))
-    plain = np.delete(gaps, _gap_numbers(row, len(gaps)))  # a missing hole is told as that
-    if not len(plain) or plain.max() <= limit + SLACK:
+    plain = gaps.copy()
+    plain[_gap_numbers(row, len(gaps))] = 0.0  # a missing hole is told as that
+    widest = int(plain.argmax())
+    value = float(plain[widest])
+    if value <= limit + SLACK:
         return []
-    widest = int(np.flatnonzero(gaps == plain.max())[0])
     hole, after = (row.places[(widest + k) % len(row.places)] for k in (0, 1))
     other = measured.part.holes[after].label
-    return [_row_finding(measured, rule, hole, limit, float(plain.max()), other)]
+    return [_row_finding(measured, rule, hole, limit, value, other)]
 
 
 def _gap_numbers(row: Row, count: int) -> list[int]:
@@ -361,7 +363,10 @@ def check_spacing(measured: Measured, rules: RuleSet) -> list[Finding]:
     limits, found = _spacing_limits(measured, rules)
     if not len(limits) or not limits.max():
         return []
-    first, second, distance = pairs_within(measured.part.centres, limits + rules.layout_tolerance)
+    looks = limits + rules.layout_tolerance
+    if not (measured.nearest_distance < looks).any():
+        return []
+    first, second, distance = pairs_within(measured.part.centres, looks)
     limit = np.maximum(limits[first], limits[second])
     near = (distance < limit + rules.layout_tolerance - SLACK) & ~_in_step(measured, first, second)
     findings = []

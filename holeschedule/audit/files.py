@@ -5,8 +5,6 @@ from __future__ import annotations
 import os
 import signal
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -16,7 +14,7 @@ from holeschedule.audit.report import PartAudit, audit_part
 from holeschedule.audit.rules import RuleSet
 from holeschedule.errors import DrawingError, HoleScheduleError
 from holeschedule.holes.part import Part
-from holeschedule.holes.parts import ReadOptions, read_parts
+from holeschedule.holes.parts import ReadOptions, collector_paused, read_parts
 
 Step = Callable[[Path], None]
 
@@ -43,11 +41,12 @@ class FileAudit:
 def audit_file(path: Path, request: AuditRequest) -> FileAudit:
     """Audit the parts of one drawing; an error of the drawing is returned, not raised."""
     try:
-        parts = read_parts(path, request.read)
-        chosen = _chosen(parts, request.part, path)
-        return FileAudit(
-            path, tuple(audit_part(part, request.rules, request.intent) for part in chosen)
-        )
+        with collector_paused():
+            parts = read_parts(path, request.read)
+            chosen = _chosen(parts, request.part, path)
+            return FileAudit(
+                path, tuple(audit_part(part, request.rules, request.intent) for part in chosen)
+            )
     except HoleScheduleError as error:
         return FileAudit(path, error=error)
 
@@ -94,6 +93,10 @@ def _mapped(paths: Sequence[Path]) -> Iterator[Spread]:
     if workers < 2 or sum(map(_bytes, paths)) < WORTH_SPREADING:
         yield lambda paths, request: (audit_file(path, request) for path in paths)
         return
+    # slow to import, and one drawing needs none of it
+    from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415
+    from concurrent.futures.process import BrokenProcessPool  # noqa: PLC0415
+
     pool = ProcessPoolExecutor(workers, initializer=_leave_interrupts)
     try:
         yield lambda paths, request: pool.map(audit_file, paths, [request] * len(paths))

@@ -330,6 +330,8 @@ class EntityReader:
                 self._tell("block.missing", text, layer)
                 return None
             self._inside = path
+            if not len(layout):
+                self._tell("entity.empty", f"block {name!r} is empty", layer)
             self._blocks[key] = self._collect(layout)
             self._inside = path[:-1]
         return self._blocks[key]

@@ -1,10 +1,9 @@
 """Exact distances: holes to lines and arcs, holes to holes. Nothing is flattened.
 
-Holes are halved, again and again across the longer side of their box, down to tiles. On the way
-down an edge counts only if its box is no farther from the holes' box than that box's farthest
-corner is from some point that surely lies on an edge. What remains is tested analytically, all
-holes of a tile against all remaining edges at once. Holes among themselves go the same way, tile
-against tile.
+Holes are cut into wide tiles and these into tiles. For a tile an edge counts only if its box is no
+farther from the holes' box than that box's farthest corner is from some point that surely lies on
+an edge. What remains is tested analytically, all holes of a tile against all remaining edges at
+once. Holes among themselves go the same way, tile against tile.
 
 Source
 ------
@@ -13,7 +12,9 @@ Distances from a centre: NAVEDTRA 14018, "Spacing and Edge Distance".
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -21,6 +22,8 @@ from holeschedule.errors import GeometryError
 from holeschedule.geometry.edges import BoolArray, Edges, FloatArray, IntArray
 from holeschedule.geometry.loops import edge_boxes
 
+WIDE_TILE = 2048
+"""Holes for which edges are sorted out a first time."""
 EDGE_TILE = 64
 """Holes a tile, against edges: fewer cost calls, more cost tests of edges that are far away."""
 HOLE_TILE = 32
@@ -58,18 +61,16 @@ def edge_distances(centres: FloatArray, edges: Edges) -> tuple[FloatArray, IntAr
         raise GeometryError("no edges to measure a distance to: the part has no outline.")
     distance, index = np.zeros(len(centres)), np.zeros(len(centres), dtype=np.intp)
     box = _Boxes(*edge_boxes(edges))
-    todo = [(np.arange(len(centres)), np.arange(len(edges)))] if len(centres) else []
-    while todo:
-        holes, near = todo.pop()
-        points = centres[holes]
-        near = _candidates(points, edges, box, near)
-        if len(holes) > EDGE_TILE:
-            todo += [(half, near) for half in _halves(points, holes)]
-            continue
-        apart = distances_to_each(points, edges.take(near))
-        best = apart.argmin(axis=1)
-        distance[holes] = apart[np.arange(len(holes)), best]
-        index[holes] = near[best]
+    everything = np.arange(len(edges))
+    for wide in _tiles(centres, np.arange(len(centres)), WIDE_TILE):
+        near = _candidates(centres[wide], edges, box, everything)
+        for holes in _tiles(centres[wide], wide, EDGE_TILE):
+            points = centres[holes]
+            few = _candidates(points, edges, box, near)
+            apart = distances_to_each(points, edges.take(few))
+            best = apart.argmin(axis=1)
+            distance[holes] = apart[np.arange(len(holes)), best]
+            index[holes] = few[best]
     return distance, index
 
 
@@ -87,7 +88,7 @@ def _candidates(points: FloatArray, edges: Edges, box: _Boxes, among: IntArray) 
         far = np.maximum(np.abs(on_edge - low), np.abs(on_edge - high))
         bound = min(bound, float(np.hypot(far[:, 0], far[:, 1]).min()))
     gap = np.maximum(0.0, np.maximum(low - box.high[among], box.low[among] - high))
-    return among[np.hypot(gap[:, 0], gap[:, 1]) <= bound + SLACK]
+    return np.asarray(among[np.hypot(gap[:, 0], gap[:, 1]) <= bound + SLACK])
 
 
 def distances_to_each(points: FloatArray, edges: Edges) -> FloatArray:
@@ -99,7 +100,7 @@ def distances_to_each(points: FloatArray, edges: Edges) -> FloatArray:
     with np.errstate(divide="ignore", invalid="ignore"):
         along = ((px - ax) * dx + (py - ay) * dy) / np.where(squared > 0, squared, 1.0)
     along = np.clip(along, 0.0, 1.0)
-    distance = np.hypot(px - (ax + along * dx), py - (ay + along * dy))
+    distance: FloatArray = np.hypot(px - (ax + along * dx), py - (ay + along * dy))
     arcs = np.flatnonzero(edges.is_arc)
     if len(arcs):
         distance[:, arcs] = _distances_to_arcs(points, edges.take(arcs))
@@ -141,6 +142,43 @@ def nearest_points(centres: FloatArray, edges: Edges, index: IntArray) -> FloatA
     end = np.where((to_start <= to_end)[:, None], chosen.start, chosen.end)
     arc = np.where(inside[:, None], on_arc, end)
     return np.where(chosen.is_arc[:, None], arc, on_line)
+
+
+def coincident_pairs(centres: FloatArray, within: float) -> tuple[IntArray, IntArray]:
+    """Every pair of points within a hair of each other; quick where there are few.
+
+    Parameters
+    ----------
+    centres : (n, 2) array [in]
+        Points.
+    within : float [in]
+        Small against the usual distance of points.
+
+    Returns
+    -------
+    first, second : (k,) arrays
+        first < second, sorted by first, then second.
+    """
+    pairs: set[tuple[int, int]] = set()
+    # two points within a quarter of a cell share a cell of one of four grids half a cell apart
+    cell = 4 * within
+    for offset in ((0.0, 0.0), (0.5, 0.0), (0.0, 0.5), (0.5, 0.5)):
+        places = np.floor(centres / cell + offset).astype(np.int64)
+        order = np.lexsort(places.T)
+        same = np.all(places[order][1:] == places[order][:-1], axis=1)
+        if not same.any():
+            continue
+        starts = np.flatnonzero(np.concatenate(([True], ~same)))
+        for group in np.split(order, starts[1:]):
+            if len(group) > 1:
+                pairs.update(_close_in(centres, np.sort(group), within))
+    found = np.array(sorted(pairs), dtype=np.intp).reshape(-1, 2)
+    return found[:, 0], found[:, 1]
+
+
+def _close_in(centres: FloatArray, group: IntArray, within: float) -> Iterator[tuple[int, int]]:
+    first, second, _ = pairs_within(centres[group], within)
+    return zip(group[first].tolist(), group[second].tolist(), strict=True)
 
 
 def nearest_holes(centres: FloatArray) -> tuple[IntArray, FloatArray]:
@@ -229,14 +267,7 @@ class _Tiles:
     """Holes in tiles, and the boxes of the tiles."""
 
     def __init__(self, centres: FloatArray) -> None:
-        self.members: list[IntArray] = []
-        todo = [np.arange(len(centres))]
-        while todo:
-            holes = todo.pop()
-            if len(holes) > HOLE_TILE:
-                todo += _halves(centres[holes], holes)
-            else:
-                self.members.append(holes)
+        self.members = _tiles(centres, np.arange(len(centres)), HOLE_TILE)
         self.low = np.array([centres[m].min(axis=0) for m in self.members])
         self.high = np.array([centres[m].max(axis=0) for m in self.members])
 
@@ -248,12 +279,28 @@ class _Tiles:
         return np.sort(np.concatenate([self.members[i] for i in near.tolist()]))
 
 
-def _halves(points: FloatArray, holes: IntArray) -> list[IntArray]:
-    """Two halves of `holes`, cut across the longer side of their box; each in rising order."""
-    longer = int(np.ptp(points, axis=0).argmax())
-    order = np.argsort(points[:, longer], kind="stable")
-    middle = len(holes) // 2
-    return [np.sort(holes[order[:middle]]), np.sort(holes[order[middle:]])]
+def _tiles(points: FloatArray, holes: IntArray, size: int) -> list[IntArray]:
+    """`holes` (at `points`) in tiles of `size` or fewer: strips from left to right, cut upwards.
+
+    Each tile is in rising order.
+
+    Source
+    ------
+    Leutenegger, Lopez, Edgington, "STR: a simple and efficient algorithm for R-tree packing",
+    ICDE 1997.
+    """
+    n = len(holes)
+    if n <= size:
+        return [np.sort(holes)] if n else []
+    wide, high = np.ptp(points, axis=0)
+    tiles = -(-n // size)
+    strips = int(np.clip(round(np.sqrt(tiles * wide / max(high, 1e-300))), 1, tiles))
+    strip = np.empty(n, dtype=np.intp)
+    strip[np.argsort(points[:, 0], kind="stable")] = np.arange(n) * strips // n
+    order = np.lexsort((points[:, 1], strip))
+    first = np.searchsorted(strip[order], np.arange(strips + 1))
+    cuts = [c for a, b in pairwise(first.tolist()) for c in range(a, b, size)]
+    return [np.sort(part) for part in np.split(holes[order], cuts[1:])]
 
 
 def _between(centres: FloatArray, first: IntArray, second: IntArray) -> FloatArray:
@@ -262,7 +309,7 @@ def _between(centres: FloatArray, first: IntArray, second: IntArray) -> FloatArr
     `second` is in rising order and holds all of `first`.
     """
     x, y = centres.T
-    squared = x[first][:, None] - x[second]
+    squared: FloatArray = x[first][:, None] - x[second]
     squared *= squared
     up = y[first][:, None] - y[second]
     up *= up

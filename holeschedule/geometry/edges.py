@@ -11,6 +11,9 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 BoolArray = NDArray[np.bool_]
 
+FULL_TURN_SLACK = 1e-12
+"""Radians within which a sweep is a full turn: rounding, nothing drawn."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Edges:
@@ -105,7 +108,7 @@ def arc_edges(
     at = radius[:, None]
     start = centre + at * np.column_stack((np.cos(start_angle), np.sin(start_angle)))
     end = centre + at * np.column_stack((np.cos(end_angle), np.sin(end_angle)))
-    full = np.abs(np.abs(sweep) - 2 * np.pi) < 1e-12
+    full = np.abs(np.abs(sweep) - 2 * np.pi) < FULL_TURN_SLACK
     end[full] = start[full]
     return Edges(start, end, centre, radius, sweep)
 

@@ -273,7 +273,7 @@ def _turns(few: ComplexArray, many: ComplexArray, tolerance: float) -> list[comp
     while len(found) < _TURNS and score.max() > 0:
         peak = int(np.argmax(score))
         off = (angles - (peak + 0.5) * 2 * np.pi / _BINS + np.pi) % (2 * np.pi) - np.pi
-        near = off[np.abs(off) <= (_BLUR + 0.5) * 2 * np.pi / _BINS]
+        near = off[np.abs(off) <= (_BLUR + 1) * 2 * np.pi / _BINS]
         angle = (peak + 0.5) * 2 * np.pi / _BINS + float(np.median(near))
         found.append(complex(math.cos(angle), math.sin(angle)))
         score[np.arange(peak - 2 * _BLUR, peak + 2 * _BLUR + 1) % _BINS] = 0

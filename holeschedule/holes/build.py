@@ -214,7 +214,7 @@ def _tell_crossing(outline: Loop, cutouts: list[Loop], board: NoticeBoard) -> No
     """Cutouts that cross themselves or the outline."""
     import shapely  # noqa: PLC0415 - as above
 
-    draw_polygons([loop for loop in cutouts if len(loop.edges) > 1])
+    draw_polygons(cutouts)
     polygons = np.array([loop.polygon for loop in cutouts], dtype=object)
     rim = outline.polygon.exterior
     shapely.prepare(rim)
@@ -297,8 +297,9 @@ def _tell_loops(found: _Found, board: NoticeBoard) -> None:
             code = "gap.left"
             text = f"a line that closes but for a gap of {found.site.length(gap)} was left out"
         board.add(code, text, found.shapes.stroke_layers[first], (x, y))
+    centres = found.centres
     for i in np.flatnonzero(nesting.owner == NO_LOOP).tolist():
-        x, y = found.centres[i].tolist()
+        x, y = centres[i].tolist()
         text = "a hole outside every outline was given to the nearest part"
         layer = found.shapes.layers[int(found.circles.layer[found.sorted.holes[i]])]
         board.add("hole.outside", text, layer, (x, y))
@@ -375,9 +376,9 @@ def _part_name(stem: str, number: int, parts: int) -> str:
 def _holes_of(found: _Found, number: int) -> IntArray:
     """Places in `sorted.holes` of the holes of one part; stray holes go to the nearest."""
     nesting = found.nesting
-    owner = nesting.owner.copy()
+    owner, centres = nesting.owner.copy(), found.centres
     for i in np.flatnonzero(owner == NO_LOOP).tolist():
-        away = [_box_distance(found.loops[o], found.centres[i]) for o in nesting.outlines]
+        away = [_box_distance(found.loops[o], centres[i]) for o in nesting.outlines]
         owner[i] = nesting.outlines[int(np.argmin(away))]
     return np.flatnonzero(owner == nesting.outlines[number])
 

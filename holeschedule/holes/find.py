@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from holeschedule.geometry.distance import pairs_within
+from holeschedule.geometry.distance import coincident_pairs
 from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray
 from holeschedule.tables import mark_fits
 
@@ -62,10 +62,10 @@ def sort_circles(circles: Circles, largest_hole: float) -> SortedCircles:
         Larger circles are cutouts (or outlines).
     """
     n = len(circles)
-    first, second, _ = pairs_within(circles.centre, CONCENTRIC) if n else (_none(),) * 3
+    first, second = coincident_pairs(circles.centre, CONCENTRIC)
     doubled = _doubled(circles, first, second)
     small = ~circles.forced & (circles.diameter <= largest_hole + 1e-9)
-    kept = ~doubled[first] & ~doubled[second] if len(first) else np.zeros(0, dtype=bool)
+    kept = ~doubled[first] & ~doubled[second]
     hole, ring = _nested(circles, first[kept], second[kept])
     over_hole = small[hole]
     hole, ring = hole[over_hole], ring[over_hole]
@@ -88,10 +88,6 @@ def sort_circles(circles: Circles, largest_hole: float) -> SortedCircles:
         large=np.flatnonzero(~is_hole & ~is_mark & ~doubled),
         round_hole=np.flatnonzero(is_ring & ~is_mark & ~doubled),
     )
-
-
-def _none() -> IntArray:
-    return np.zeros(0, dtype=np.intp)
 
 
 def _doubled(circles: Circles, first: IntArray, second: IntArray) -> BoolArray:

@@ -60,6 +60,7 @@ def find_shapes(
     plain = ~np.isin(edge_role, [_CODE[Role.IGNORED], _CODE[Role.BEND], _CODE[Role.TRIM]])
     loops, chained, edges, names = _loops_and_strokes(drawn, plain, layers, gap, board)
     measure_loops(loops)
+    loops = _with_extent(loops, board)
     fitted = circles_of_loops([_closed(loop.edges) for loop in loops], ROUND)
     circles = _circles(drawn, layers, by_layer, roles, loops, fitted, board)
     other = [loop for loop, circle in zip(loops, fitted, strict=True) if circle is None]
@@ -89,6 +90,23 @@ def _tell_ignored(
     for layer, role, n in zip(layers, by_layer, count.tolist(), strict=True):
         if n and role is Role.IGNORED:
             board.add("layer.ignored", f"{n:,} lines and curves of an ignored layer", layer)
+
+
+def _with_extent(loops: list[Loop], board: NoticeBoard) -> list[Loop]:
+    """Closed loops that are more than a point."""
+    kept = []
+    for loop in loops:
+        x0, y0, x1, y1 = loop.box
+        if max(x1 - x0, y1 - y0) > SHORTEST:
+            kept.append(loop)
+        else:
+            _tell_flat(loop, board)
+    return kept
+
+
+def _tell_flat(loop: Loop, board: NoticeBoard) -> None:
+    x, y = loop.edges.start[0].tolist()
+    board.add("loop.flat", "a closed line without area was left out", loop.layer, (x, y))
 
 
 def _lines(drawn: Drawn, chosen: BoolArray, layers: tuple[str, ...], board: NoticeBoard) -> Edges:
@@ -188,10 +206,10 @@ def _without_doubles(loops: list[Loop], board: NoticeBoard) -> list[Loop]:
     """Closed loops, each once."""
     kept: list[Loop] = []
     for loop, doubled in zip(loops, _doubled_loops(loops), strict=True):
-        x, y = loop.edges.start[0].tolist()
         if _is_flat(loop):
-            board.add("loop.flat", "a closed line without area was left out", loop.layer, (x, y))
+            _tell_flat(loop, board)
         elif doubled:
+            x, y = loop.edges.start[0].tolist()
             board.add("loop.doubled", "an outline drawn twice was taken once", loop.layer, (x, y))
         else:
             kept.append(loop)

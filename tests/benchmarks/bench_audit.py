@@ -42,7 +42,8 @@ def main():
             path = folder / f"panel-{holes}.dxf"
             write_dxf(rivet_panel(holes), path)
             a, b, ratio = audit_time(path)
-            rows.append((f"audit, {holes:,} holes, time", f"{a:.2f} s", f"{b:.2f} s", ratio, "time"))
+            what = f"audit, {holes:,} holes, time"
+            rows.append((what, f"{a:.2f} s", f"{b:.2f} s", ratio, "time"))
         path = folder / "panel-100000.dxf"
         write_dxf(rivet_panel(100_000), path)
         a, b, ratio = audit_memory(path, folder)

@@ -10,6 +10,7 @@ Run: python -m tests.benchmarks.bench_distance
 """
 
 import time
+from functools import partial
 
 import klayout.db as klayout
 import numpy as np
@@ -64,11 +65,11 @@ def main():
     rows, seconds = [], {}
     for kind, count in ((rivet_panel, 10_000), (scalloped_plate, 10_000), (rivet_panel, 100_000)):
         panel = kind(count)
-        seconds[kind, count] = mine = best(lambda panel=panel: ours(panel))
+        seconds[kind, count] = mine = best(partial(ours, panel))
         if count > 10_000:  # klayout takes minutes there, and the ratio only falls
             continue
         metal, holes = regions(panel)
-        other = best(lambda: theirs(metal, holes, panel.hole_diameter), repeats=1)
+        other = best(partial(theirs, metal, holes, panel.hole_diameter), repeats=1)
         rows.append(
             (
                 f"{panel.kind}, {count:,} holes",

@@ -8,6 +8,7 @@ Run `python -m tests.benchmarks.panels OUT.dxf HOLES [KIND]` to write a drawing.
 
 from __future__ import annotations
 
+import itertools
 import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -118,9 +119,7 @@ def notched_panel(holes: int, edges: int = 20_000) -> Panel:
     high = np.array([(columns - 1) * PITCH + EDGE_MARGIN, (rows - 1) * PITCH + EDGE_MARGIN])
     corners = np.array([low, (high[0], low[1]), high, (low[0], high[1])])
     per_side = max(1, edges // 8)
-    sides = [
-        notched_side(corners[i], corners[(i + 1) % 4], per_side) for i in range(len(corners))
-    ]
+    sides = [notched_side(corners[i], corners[(i + 1) % 4], per_side) for i in range(len(corners))]
     return _panel("notched panel", centres, [join_edges(sides)])
 
 
@@ -160,7 +159,7 @@ def one_row_panel(holes: int) -> Panel:
 def far_panel(holes: int) -> Panel:
     """The rivet panel with its holes drawn a thousand inches beside it."""
     base = rivet_panel(holes)
-    return Panel("far outside", base.centres + (1000.0, -400.0), base.edges, base.loops)
+    return Panel("far outside", (*base.centres, 1000.0, -400.0), base.edges, base.loops)
 
 
 KINDS: dict[str, Callable[[int], Panel]] = {
@@ -175,7 +174,7 @@ KINDS: dict[str, Callable[[int], Panel]] = {
 
 def _panel(kind: str, centres: FloatArray, loops: list[Edges]) -> Panel:
     bounds = np.cumsum([0, *map(len, loops)]).tolist()
-    slices = tuple(slice(a, b) for a, b in zip(bounds, bounds[1:], strict=False))
+    slices = tuple(slice(a, b) for a, b in itertools.pairwise(bounds))
     return Panel(kind, centres, join_edges(loops), slices)
 
 

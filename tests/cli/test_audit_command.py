@@ -404,7 +404,10 @@ def test_hostile_names_of_files_layers_and_rule_sets_do_not_reach_the_terminal(
 @pytest.mark.parametrize("name", [f"a{ESCAPES}\nb.dxf", "a\u202eb.dxf", "a\udcffb.dxf"], ids=ascii)
 def test_a_hostile_name_of_a_bad_file_is_one_printable_line(command, tmp_path, name):
     path = tmp_path / name
-    path.write_bytes(b"junk\n")
+    try:
+        path.write_bytes(b"junk\n")
+    except OSError:
+        pytest.skip("this file system takes no such name")
     said = command("audit", path).complaint_only()
     assert said.isprintable()
     assert "line 1: 'junk'" in said

@@ -69,7 +69,10 @@ def test_options_named_on_a_page_exist(page):
 
 
 NOTICE = re.compile(r"[a-z]+\.[a-z]+(?:-[a-z]+)*")
-PREFIXES = "file layer entity polyline block line gap loop cutout circle point hole row".split()
+PREFIXES = (
+    *("file", "layer", "entity", "polyline", "block", "line", "gap"),
+    *("loop", "cutout", "circle", "point", "hole", "row"),
+)
 
 
 def notice_codes_in_code():

@@ -315,6 +315,41 @@ def test_a_binary_drawing_that_is_read_with_less_in_it_is_refused(tmp_path, good
     assert "5 of 5 CIRCLE entities are damaged and would be lost" in message
 
 
+@pytest.mark.parametrize("kind", ["CIRCLE", "LWPOLYLINE"])
+def test_an_entity_that_lost_the_line_it_begins_with_is_missed(tmp_path, good, kind):
+    # the entity before would take its numbers as its own
+    name = kind.encode()
+    first = good["R2010"].index(b"ENTITIES")
+    at = good["R2010"].index(b"  0\n" + name + b"\n", first)
+    data = good["R2010"][:at] + good["R2010"][at + len(name) + 5 :]
+    message = refusal(written(tmp_path, data))
+    assert f"{kind} entities are damaged and would be lost" in message or "EOF" in message
+
+
+def test_a_drawing_that_lost_its_model_space_is_refused(tmp_path, good):
+    data = good["R2010"].replace(b"\nModel\n", b"\nMadel\n")
+    assert "the drawing has lost its model space" in refusal(written(tmp_path, data))
+
+
+def test_an_insert_of_a_block_that_lost_its_content_is_told(tmp_path):
+    doc = plate_drawing()
+    doc.blocks.new("H").add_circle((0, 0), 0.049)
+    doc.modelspace().add_blockref("H", (1, 1.5))
+    doc.blocks.new("EMPTY")
+    doc.modelspace().add_blockref("EMPTY", (1, 1.5))
+    (part,) = read_parts(save(doc, tmp_path))
+    assert len(part.holes) == 6
+    assert notice_of(part, "entity.empty").text == "block 'EMPTY' is empty"
+
+
+def test_a_closed_line_on_one_spot_is_left_out(tmp_path):
+    doc = plate_drawing()
+    doc.modelspace().add_lwpolyline([(1, 1, 1), (1 + 1e-9, 1, 1)], format="xyb", close=True)
+    (part,) = read_parts(save(doc, tmp_path))
+    assert (len(part.holes), part.cutouts) == (5, ())
+    assert notice_of(part, "loop.flat").x == pytest.approx(1.0)
+
+
 def test_entities_that_the_repairing_reader_would_drop_are_refused(tmp_path, good):
     data = good["R2010"].replace(b"AcDbPolyline\n", b"AcDbNothing\n")
     at = data.index(b"CIRCLE\n  5\n")

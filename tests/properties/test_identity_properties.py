@@ -67,7 +67,7 @@ def first(holes: list[Hole], seed: int) -> tuple[list[KnownHole], Revision]:
     return record(revision), revision
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=25)
 @given(places, places, st.integers(0, 99))
 def test_every_hole_is_told_once_and_no_label_is_given_twice(before, after, seed) -> None:
     known, _ = first([hole(p) for p in before], seed)
@@ -88,7 +88,7 @@ def test_every_hole_is_told_once_and_no_label_is_given_twice(before, after, seed
         assert (change.after is None) == (change.kind is ChangeKind.RETIRED)
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=25)
 @given(places, places, st.randoms(use_true_random=False))
 def test_the_order_of_holes_and_rows_changes_nothing(before, after, chooser) -> None:
     known, _ = first([hole(p) for p in before], 5)
@@ -111,7 +111,7 @@ def test_the_order_of_holes_and_rows_changes_nothing(before, after, chooser) -> 
     assert [shuffled.labels[back[place]] for place in range(len(new))] == list(plain.labels)
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=25)
 @given(
     places.filter(lambda found: len(found) >= 8),
     st.floats(-50, 50),
@@ -138,7 +138,7 @@ def test_a_part_drawn_elsewhere_with_holes_lost_and_won_keeps_the_rest(
         assert change.distance < 1e-4
 
 
-@settings(deadline=None)
+@settings(deadline=None, max_examples=40)
 @given(places, st.floats(-0.0035, 0.0035), st.floats(-0.0035, 0.0035), st.sampled_from([0, 1e6]))
 def test_holes_off_by_less_than_the_tolerance_are_kept_however_far_out(before, dx, dy, far) -> None:
     old = [placed([hole(p)], far, -far, 0.0)[0] for p in before]

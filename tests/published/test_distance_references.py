@@ -8,6 +8,7 @@
 """
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -82,7 +83,7 @@ def test_an_arc_is_as_far_as_scipy_finds_by_minimising_along_it(at, centre, radi
     cuts = np.linspace(0, sweep, 9)
     found = min(
         minimize_scalar(away, bounds=(a, b), method="bounded", options={"xatol": 1e-12}).fun
-        for a, b in zip(cuts, cuts[1:], strict=False)
+        for a, b in pairwise(cuts)
     )
     found = min(found, away(0.0), away(sweep))
     # the minimiser stops within 1e-8 of the angle or so: the square of that in distance
@@ -102,7 +103,7 @@ def test_an_ellipse_as_arcs_is_as_far_as_scipy_finds_within_the_tolerance(at, ra
     cuts = np.linspace(0, 2 * math.pi, 33)
     found = min(
         minimize_scalar(away, bounds=(a, b), method="bounded", options={"xatol": 1e-10}).fun
-        for a, b in zip(cuts, cuts[1:], strict=False)
+        for a, b in pairwise(cuts)
     )
     assert one(*at, edges) == pytest.approx(found, abs=1.01e-4)
 

@@ -261,6 +261,13 @@ def test_a_single_hole_between_does_not_hide_that_a_row_is_wide():
     assert {f.rule for f in plate.audit().findings} == {"edge.max"}
 
 
+def test_a_row_on_the_far_side_of_the_edge_does_not_hide_that_a_row_is_wide():
+    near, beyond = level(1, 1.6, 0.75, 11), level(1, 0.7, 0.75, 11)
+    plate = Plate(rows=[near, beyond], trim=[((0, 1), (10, 1))])
+    found = findings(plate.audit(), "edge.max")
+    assert [(f.hole, f.other) for f in found] == [("A1", "trim line")]
+
+
 def test_a_row_that_leads_away_from_the_edge_is_not_wide():
     slanting = [(1 + 0.7 * i, 0.5 + 0.2 * i) for i in range(10)]
     assert Plate(rows=[slanting]).audit().findings == ()
@@ -405,6 +412,12 @@ def test_a_missing_hole_is_not_told_as_a_wide_pitch():
     row = [*level(1, 0.3, 0.75, 4), *level(4.75, 0.3, 0.75, 4)]
     assert findings(Plate(rows=[row]).audit(), "pitch") != []
     assert findings(Plate(rows=[row], missing={"A": (4,)}).audit(), "pitch") == []
+
+
+def test_a_wide_pitch_is_told_where_it_is_and_not_at_an_equal_gap_with_a_hole_missing():
+    row = [(1, 0.3), (2.5, 0.3), (3.0, 0.3), (3.5, 0.3), (5.0, 0.3)]
+    finding = only(Plate(rows=[row], missing={"A": (1,)}).audit())
+    assert (finding.rule, finding.hole, finding.other) == ("pitch.max", "A4", "A5")
 
 
 def test_a_missing_hole_at_the_seam_of_a_ring_is_not_told_as_a_wide_pitch():

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from holeschedule.holes.pairing import Grid, Spots, pair_holes
@@ -17,6 +17,7 @@ def spots(*points: complex, diameter: float = 0.098) -> Spots:
     return Spots(np.array(points, dtype=complex), np.full(len(points), diameter))
 
 
+@settings(max_examples=50, deadline=None)
 @given(POINTS, POINTS, st.sampled_from([0.01, 0.05, 0.3]), st.sampled_from([0, 1e7 - 1e7j]))
 def test_near_points_are_those_that_comparing_each_with_each_finds(points, others, reach, far):
     which, other, distance = Grid(others + far, reach).near(points + far)

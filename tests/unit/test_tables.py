@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from holeschedule.data import BASES, FOLDER, read_table
-from holeschedule.errors import TableError
+from holeschedule.errors import LengthError, TableError
 from holeschedule.model import Head, HoleSize, Role
 from holeschedule.tables import (
     DrillSeries,
@@ -34,7 +34,7 @@ from holeschedule.tables import (
     universal_heads,
     value_named,
 )
-from holeschedule.units import LengthError, LengthUnit
+from holeschedule.units import LengthUnit
 
 INCH, MM = LengthUnit.INCH, LengthUnit.MILLIMETRE
 HOLES = st.floats(min_value=0.005, max_value=0.45)

@@ -10,10 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from holeschedule.errors import HoleScheduleError, UnitError
+from holeschedule.errors import HoleScheduleError, LengthError, UnitError
 from holeschedule.units import (
     MM_PER_INCH,
-    LengthError,
     LengthUnit,
     drawing_unit,
     drawing_unit_named,

@@ -223,6 +223,11 @@ def test_the_head_tells_size_holes_rivets_heads_and_verdicts(messy):
     assert "rules faa: 1 outside, 1 breaks out, 11 short, 6 close, 1 tight, 1 ok" in said
 
 
+def test_size_and_area_are_in_the_unit_shown(messy):
+    said = text_of(messy, MILLIMETRE)
+    assert "254.00 × 127.00 mm, outline area 32,258.0 mm², 1 cutout" in said
+
+
 @pytest.mark.parametrize(
     ("head", "mark", "said"),
     [
