@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 from collections.abc import Callable, Iterator, Sequence
@@ -51,6 +52,13 @@ def audit_file(path: Path, request: AuditRequest) -> FileAudit:
         return FileAudit(path, error=error)
 
 
+def _audit_one(path: Path, request: AuditRequest) -> FileAudit:
+    """One file of several: what reading it left behind is freed before the next."""
+    result = audit_file(path, request)
+    gc.collect()
+    return result
+
+
 def _chosen(parts: Sequence[Part], number: int | None, path: Path) -> Sequence[Part]:
     if number is None:
         return parts
@@ -89,9 +97,12 @@ Spread = Callable[[Sequence[Path], AuditRequest], Iterator[FileAudit]]
 @contextmanager
 def _mapped(paths: Sequence[Path]) -> Iterator[Spread]:
     """A way to audit files one after another, or side by side when that pays."""
+    if len(paths) == 1:
+        yield lambda paths, request: (audit_file(path, request) for path in paths)
+        return
     workers = min(len(paths), _cores())
     if workers < 2 or sum(map(_bytes, paths)) < WORTH_SPREADING:
-        yield lambda paths, request: (audit_file(path, request) for path in paths)
+        yield lambda paths, request: (_audit_one(path, request) for path in paths)
         return
     # slow to import, and one drawing needs none of it
     from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415
@@ -99,7 +110,7 @@ def _mapped(paths: Sequence[Path]) -> Iterator[Spread]:
 
     pool = ProcessPoolExecutor(workers, initializer=_leave_interrupts)
     try:
-        yield lambda paths, request: pool.map(audit_file, paths, [request] * len(paths))
+        yield lambda paths, request: pool.map(_audit_one, paths, [request] * len(paths))
     except BrokenProcessPool as error:
         raise HoleScheduleError(
             "the system stopped a process of the audit, most likely for want of memory."

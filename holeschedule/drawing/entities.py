@@ -329,9 +329,9 @@ class EntityReader:
                 text = f"block {name!r} is not in this file and was left out"
                 self._tell("block.missing", text, layer)
                 return None
-            self._inside = path
             if not len(layout):
                 self._tell("entity.empty", f"block {name!r} is empty", layer)
+            self._inside = path
             self._blocks[key] = self._collect(layout)
             self._inside = path[:-1]
         return self._blocks[key]

@@ -26,7 +26,7 @@ WIDE_TILE = 2048
 """Holes for which edges are sorted out a first time."""
 EDGE_TILE = 64
 """Holes a tile, against edges: fewer cost calls, more cost tests of edges that are far away."""
-HOLE_TILE = 32
+HOLE_TILE = 64
 """Holes a tile, against holes."""
 SLACK = 1e-9
 """Inches. Room for rounding where candidates are chosen, never in a distance."""
@@ -67,9 +67,9 @@ def edge_distances(centres: FloatArray, edges: Edges) -> tuple[FloatArray, IntAr
         for holes in _tiles(centres[wide], wide, EDGE_TILE):
             points = centres[holes]
             few = _candidates(points, edges, box, near)
-            apart = distances_to_each(points, edges.take(few))
-            best = apart.argmin(axis=1)
-            distance[holes] = apart[np.arange(len(holes)), best]
+            squared = _squared_to_each(points, edges.take(few))
+            best = squared.argmin(axis=1)
+            distance[holes] = np.sqrt(squared[np.arange(len(holes)), best])
             index[holes] = few[best]
     return distance, index
 
@@ -91,37 +91,63 @@ def _candidates(points: FloatArray, edges: Edges, box: _Boxes, among: IntArray) 
     return np.asarray(among[np.hypot(gap[:, 0], gap[:, 1]) <= bound + SLACK])
 
 
-def distances_to_each(points: FloatArray, edges: Edges) -> FloatArray:
-    """(m, n) distances [in] of m points from each of n edges."""
-    ax, ay = edges.start.T
-    dx, dy = (edges.end - edges.start).T
-    px, py = points[:, :1], points[:, 1:]
-    squared = dx * dx + dy * dy
-    with np.errstate(divide="ignore", invalid="ignore"):
-        along = ((px - ax) * dx + (py - ay) * dy) / np.where(squared > 0, squared, 1.0)
-    along = np.clip(along, 0.0, 1.0)
-    distance: FloatArray = np.hypot(px - (ax + along * dx), py - (ay + along * dy))
-    arcs = np.flatnonzero(edges.is_arc)
-    if len(arcs):
-        distance[:, arcs] = _distances_to_arcs(points, edges.take(arcs))
-    return distance
+def _squared_to_each(points: FloatArray, edges: Edges) -> FloatArray:
+    """(m, n) squared distances [in²] of m points from each of n edges."""
+    squared = np.empty((len(points), len(edges)))
+    arc = edges.is_arc
+    for which, measure in ((~arc, _squared_to_lines), (arc, _squared_to_arcs)):
+        columns = np.flatnonzero(which)
+        if len(columns) == len(edges):
+            return measure(points, edges)
+        if len(columns):
+            squared[:, columns] = measure(points, edges.take(columns))
+    return squared
 
 
-def _distances_to_arcs(points: FloatArray, arcs: Edges) -> FloatArray:
+def _squared_to_lines(points: FloatArray, lines: Edges) -> FloatArray:
+    """To the foot of the perpendicular where it falls on the line, else to the nearer end."""
+    dx, dy = (lines.end - lines.start).T
+    length = dx * dx + dy * dy
+    length[length == 0] = 1.0  # a line of no length is a point: the share below is 0 then
+    x = points[:, :1] - lines.start[:, 0]
+    y = points[:, 1:] - lines.start[:, 1]
+    along = x * (dx / length)
+    along += y * (dy / length)
+    np.clip(along, 0.0, 1.0, out=along)
+    x -= along * dx
+    y -= along * dy
+    return _squares(x, y)
+
+
+def _squared_to_arcs(points: FloatArray, arcs: Edges) -> FloatArray:
     """In the arc's sector ||v| − r|, else to the nearer end.
 
     v runs from the centre to the point, m to the middle of the arc; v is in the sector where
     v·m ≥ |v| r cos(sweep / 2).
     """
     px, py = points[:, :1], points[:, 1:]
-    vx, vy = px - arcs.centre[:, 0], py - arcs.centre[:, 1]
-    away = np.hypot(vx, vy)
+    x, y = px - arcs.centre[:, 0], py - arcs.centre[:, 1]
     mx, my = (arcs.points_at(0.5) - arcs.centre).T
+    toward = x * mx
+    toward += y * my
+    away = np.sqrt(_squares(x, y))
     reach = arcs.radius * np.cos(np.minimum(np.abs(arcs.sweep), 2 * np.pi) / 2)
-    inside = vx * mx + vy * my >= away * reach
-    start = np.hypot(px - arcs.start[:, 0], py - arcs.start[:, 1])
-    end = np.hypot(px - arcs.end[:, 0], py - arcs.end[:, 1])
-    return np.where(inside, np.abs(away - arcs.radius), np.minimum(start, end))
+    inside = toward >= away * reach
+    away -= arcs.radius
+    away *= away
+    if inside.all():
+        return away
+    start = _squares(px - arcs.start[:, 0], py - arcs.start[:, 1])
+    end = _squares(px - arcs.end[:, 0], py - arcs.end[:, 1])
+    return np.where(inside, away, np.minimum(start, end))
+
+
+def _squares(x: FloatArray, y: FloatArray) -> FloatArray:
+    """x² + y², in the place of x and y."""
+    x *= x
+    y *= y
+    x += y
+    return x
 
 
 def nearest_points(centres: FloatArray, edges: Edges, index: IntArray) -> FloatArray:
@@ -309,11 +335,7 @@ def _between(centres: FloatArray, first: IntArray, second: IntArray) -> FloatArr
     `second` is in rising order and holds all of `first`.
     """
     x, y = centres.T
-    squared: FloatArray = x[first][:, None] - x[second]
-    squared *= squared
-    up = y[first][:, None] - y[second]
-    up *= up
-    squared += up
+    squared = _squares(x[first][:, None] - x[second], y[first][:, None] - y[second])
     squared[np.arange(len(first)), np.searchsorted(second, first)] = np.inf
     return squared
 

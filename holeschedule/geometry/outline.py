@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field
 
@@ -12,6 +12,8 @@ from holeschedule.geometry.edges import BoolArray, Edges, FloatArray, IntArray
 
 MEETING = 1e-6
 """Inches. Ends this close meet; a wider gap that is closed is worth a notice."""
+ON_FACE = 1e-9
+"""Inches. A point of an edge is this near to the boundary of a face that the edge bounds."""
 SAME_WAY = 1e-3
 """Radians by which lines that go straight on may differ."""
 
@@ -288,8 +290,8 @@ def _untangle(
 
 def _is_bent(edges: Edges, part: list[int], graph: _Graph) -> bool:
     """Whether edges follow each other without a branch, and not straight on."""
-    nodes = [node for e in part for node in graph.ends[e]]
-    if max(nodes.count(node) for node in nodes) > 2:
+    nodes = Counter(node for e in part for node in graph.ends[e])
+    if max(nodes.values()) > 2:
         return False
     chosen = edges.take(np.array(part, dtype=np.intp))
     way = chosen.end - chosen.start
@@ -326,9 +328,16 @@ def _faces(edges: Edges, group: list[int], graph: _Graph, places: FloatArray) ->
     points[:, -1] = places[[graph.ends[e][1] for e in group]]
     strokes = shapely.linestrings(points)
     faces = shapely.get_parts(shapely.polygonize(strokes))
-    middles = shapely.points(points[:, 8])
-    near = [shapely.dwithin(face.boundary, middles, 1e-9) for face in faces]
-    return [np.flatnonzero(flags) for flags in near]
+    # two points of an edge: one may lie on another edge, where they touch
+    on_face = [
+        shapely.STRtree(shapely.points(points[:, i])).query(
+            shapely.boundary(faces), predicate="dwithin", distance=ON_FACE
+        )
+        for i in (5, 11)
+    ]
+    keys = np.intersect1d(*(face * len(group) + edge for face, edge in on_face))
+    face, edge = np.divmod(keys, len(group))
+    return np.split(edge, np.searchsorted(face, np.arange(1, len(faces)))) if len(faces) else []
 
 
 def _open_chains(dangling: list[int], graph: _Graph, places: FloatArray) -> list[OpenChain]:

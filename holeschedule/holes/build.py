@@ -12,8 +12,9 @@ from holeschedule.drawing.layers import LayerRoles
 from holeschedule.drawing.notices import NoticeBoard
 from holeschedule.drawing.site import Site
 from holeschedule.errors import DrawingError
-from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray, circle_edges
-from holeschedule.geometry.loops import Loop, draw_polygons, measure_loops
+from holeschedule.geometry.distance import edge_distances
+from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray, circle_edges, join_edges
+from holeschedule.geometry.loops import POLYGON_SAG, Loop, draw_polygons, measure_loops
 from holeschedule.holes.find import Circles, SortedCircles, sort_circles
 from holeschedule.holes.labels import label_holes
 from holeschedule.holes.nesting import NO_LOOP, Nesting, nest_loops
@@ -214,6 +215,7 @@ def _tell_crossing(outline: Loop, cutouts: list[Loop], board: NoticeBoard) -> No
     """Cutouts that cross themselves or the outline."""
     import shapely  # noqa: PLC0415 - as above
 
+    cutouts = _not_clear(cutouts, outline)
     draw_polygons(cutouts)
     polygons = np.array([loop.polygon for loop in cutouts], dtype=object)
     rim = outline.polygon.exterior
@@ -229,6 +231,21 @@ def _tell_crossing(outline: Loop, cutouts: list[Loop], board: NoticeBoard) -> No
             meet = rim.intersection(polygons[i].exterior).representative_point()
             text = "a cutout crosses or touches the outline"
             board.add("cutout.crosses-outline", text, cutouts[i].layer, (meet.x, meet.y))
+
+
+def _not_clear(cutouts: list[Loop], outline: Loop) -> list[Loop]:
+    """Cutouts but for the circles that keep clear of the outline: those cross nothing."""
+    round_ones = [loop for loop in cutouts if len(loop.edges) == 1]
+    if not round_ones:
+        return cutouts
+    circles = join_edges([loop.edges for loop in round_ones])
+    distance, _ = edge_distances(circles.centre, outline.edges)
+    clear = {
+        id(loop)
+        for loop, away in zip(round_ones, (distance - circles.radius).tolist(), strict=True)
+        if away > POLYGON_SAG
+    }
+    return [loop for loop in cutouts if id(loop) not in clear]
 
 
 def _crossing(reason: str) -> tuple[float, float]:

@@ -99,15 +99,15 @@ def _inner_point(loop: Loop) -> tuple[float, float]:
 
 def _smallest_loop(loops: list[Loop], centres: FloatArray) -> IntArray:
     """For each centre the smallest loop that contains it, `NO_LOOP` for none."""
-    import shapely  # noqa: PLC0415 - as above
-
     found = np.full(len(centres), NO_LOOP)
-    boxes = shapely.box(*np.array([loop.box for loop in loops]).reshape(-1, 4).T)
-    which, near = shapely.STRtree(shapely.points(centres)).query(boxes)
-    groups = np.split(near, np.flatnonzero(np.diff(which)) + 1) if len(which) else []
-    held = dict(zip(np.unique(which).tolist(), groups, strict=True))
-    for i in sorted(held, key=lambda i: -loops[i].area):
-        found[held[i][_holds(loops[i], centres[held[i]])]] = i
+    order = np.argsort(centres[:, 0], kind="stable")
+    boxes = np.array([loop.box for loop in loops]).reshape(-1, 4)
+    first = np.searchsorted(centres[order, 0], boxes[:, 0], side="left").tolist()
+    last = np.searchsorted(centres[order, 0], boxes[:, 2], side="right").tolist()
+    for i in sorted(range(len(loops)), key=lambda i: -loops[i].area):
+        near = order[first[i] : last[i]]
+        if len(near):
+            found[near[_holds(loops[i], centres[near])]] = i
     return found
 
 

@@ -95,14 +95,15 @@ def _read(path: Path, options: ReadOptions) -> tuple[Part, ...]:
     if raw.size > MANY_ENTITIES:
         gc.collect()  # frees the document now: it refers to itself in circles
     drawn = raw.converted(np.array(site.origin), site.unit.to_inches)
-    _refuse_endless(_size(drawn), site)
+    size = _size(drawn)
+    _refuse_endless(size, site)
     board = NoticeBoard()
-    gap = options.gap if unit else min(options.gap, 1e-5 * max(_size(drawn)))
+    gap = options.gap if unit else min(options.gap, 1e-5 * max(size))
     shapes = find_shapes(drawn, layers, options.layers, gap, board)
     if unit is None:
-        refuse_no_unit(_size(drawn), shapes.circles.diameter.tolist(), str(path))
+        refuse_no_unit(size, shapes.circles.diameter.tolist(), str(path))
     if options.unit is None:
-        _doubt_unit(site, _size(drawn), shapes)
+        _doubt_unit(site, size, shapes)
     return build_parts(shapes, options.layers, options.largest_hole, site, board, told)
 
 

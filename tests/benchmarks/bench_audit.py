@@ -7,34 +7,40 @@ import tempfile
 from pathlib import Path
 
 from tests.benchmarks.panels import rivet_panel, write_dxf
-from tests.benchmarks.processes import Command, peak_memory, table, time_ratio
+from tests.benchmarks.processes import (
+    Command,
+    compile_package,
+    peak_memory,
+    table,
+    time_ratio,
+)
 
 BUDGETS = {"time": 1.25, "memory": 1.3, "start": 1.5}
 
 _READ = "import sys, ezdxf; ezdxf.readfile(sys.argv[1])"
-_AUDIT = "import sys; from holeschedule.cli import run; sys.exit(run(sys.argv[1:]))"
 _PLAIN = "import click, sqlite3"
 
 
 def audit_time(path):
-    ours = Command("audit", ("-c", _AUDIT, "audit", str(path)))
+    ours = Command("audit", ("-m", "holeschedule", "audit", str(path)))
     return time_ratio(ours, Command("readfile", ("-c", _READ, str(path))))
 
 
 def audit_memory(path, folder):
     ours, base = folder / "audit.py", folder / "read.py"
-    ours.write_text(_AUDIT)
+    ours.write_text("from holeschedule.__main__ import main; main()")
     base.write_text(_READ)
     a, b = peak_memory(ours, "audit", str(path)), peak_memory(base, str(path))
     return a, b, a / b
 
 
 def start_time(*arguments):
-    ours = Command("start", ("-c", _AUDIT, *arguments))
+    ours = Command("start", ("-m", "holeschedule", *arguments))
     return time_ratio(ours, Command("plain", ("-c", _PLAIN)))
 
 
 def main():
+    compile_package()
     rows = []
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)

@@ -159,7 +159,7 @@ def one_row_panel(holes: int) -> Panel:
 def far_panel(holes: int) -> Panel:
     """The rivet panel with its holes drawn a thousand inches beside it."""
     base = rivet_panel(holes)
-    return Panel("far outside", (*base.centres, 1000.0, -400.0), base.edges, base.loops)
+    return Panel("far outside", base.centres + np.array((1000.0, -400.0)), base.edges, base.loops)
 
 
 KINDS: dict[str, Callable[[int], Panel]] = {

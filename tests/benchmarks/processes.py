@@ -1,10 +1,14 @@
 """Whole processes, timed and weighed in turn, so that both sides meet the same machine."""
 
+import compileall
 import resource
 import statistics
 import subprocess
 import sys
 from dataclasses import dataclass
+from pathlib import Path
+
+import holeschedule
 
 _WEIGH = """
 import resource, runpy, sys
@@ -24,6 +28,11 @@ class Command:
 
     name: str
     arguments: tuple[str, ...]
+
+
+def compile_package():
+    """Byte code for the package, as pip writes it on installing; a checkout may have none."""
+    compileall.compile_dir(Path(holeschedule.__file__).parent, quiet=1)
 
 
 def once(command):

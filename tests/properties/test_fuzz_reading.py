@@ -1,4 +1,4 @@
-"""Damaged drawings: whatever is done to a good one, parts or one clear line, never less in silence."""
+"""Damaged drawings: whatever was done, parts or one clear line, and never less in silence."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ OPTIONAL = {5, 8, 30, 100, 330}
 @cache
 def base(name: str) -> bytes:
     """A good drawing with holes in many manners, a block, a bend line and a text."""
-    version = name.split()[-1]
+    version = name.rsplit(maxsplit=1)[-1]
     doc = plate_drawing(version=version)
     space = doc.modelspace()
     habits = ["two half arcs", "loose lines, 8 corners", "old polyline"]
