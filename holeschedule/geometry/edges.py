@@ -43,7 +43,13 @@ class Edges:
 
     def take(self, index: IntArray | BoolArray | slice) -> Edges:
         """The edges at `index`, in that order."""
-        return Edges(*(getattr(self, f.name)[index] for f in fields(self)))
+        return Edges(
+            self.start[index],
+            self.end[index],
+            self.centre[index],
+            self.radius[index],
+            self.sweep[index],
+        )
 
     @property
     def is_arc(self) -> BoolArray:

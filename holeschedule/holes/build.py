@@ -79,6 +79,7 @@ def build_parts(
     _tell_circles(found, largest_hole, roles, board)
     _tell_not_round(found, largest_hole, roles, board)
     _tell_loops(found, board)
+    _tell_strokes(found, board)
     parts = tuple(_part(found, number) for number in range(len(found.nesting.outlines)))
     notices = (*told, *(_on_axes(n, site) for n in board.notices()))
     return _with_notices(parts, notices)
@@ -305,21 +306,33 @@ def _tell_loops(found: _Found, board: NoticeBoard) -> None:
         for i in which:
             x, y = loops[i].edges.start[0].tolist()
             board.add(code, text, loops[i].layer, (x, y))
-    for chain, length in zip(found.shapes.strokes, found.shapes.stroke_lengths, strict=True):
-        first = int(chain.members[0])
-        x, y = found.shapes.stroke_edges.start[first].tolist()
-        code, text = "line.open", "an open line is no edge and was left out"
-        gap = open_gap(chain, float(length))
-        if gap is not None:
-            code = "gap.left"
-            text = f"a line that closes but for a gap of {found.site.length(gap)} was left out"
-        board.add(code, text, found.shapes.stroke_layers[first], (x, y))
     centres = found.centres
     for i in np.flatnonzero(nesting.owner == NO_LOOP).tolist():
         x, y = centres[i].tolist()
         text = "a hole outside every outline was given to the nearest part"
         layer = found.shapes.layers[int(found.circles.layer[found.sorted.holes[i]])]
         board.add("hole.outside", text, layer, (x, y))
+
+
+def _tell_strokes(found: _Found, board: NoticeBoard) -> None:
+    shapes = found.shapes
+    nearly: dict[str, list[tuple[float, float, float]]] = {}
+    for chain, length in zip(shapes.strokes, shapes.stroke_lengths.tolist(), strict=True):
+        first = int(chain.members[0])
+        x, y = shapes.stroke_edges.start[first].tolist()
+        gap = open_gap(chain, length)
+        if gap is None:
+            text = "an open line is no edge and was left out"
+            board.add("line.open", text, shapes.stroke_layers[first], (x, y))
+        else:
+            nearly.setdefault(shapes.stroke_layers[first], []).append((gap, x, y))
+    for layer, gaps in nearly.items():
+        gap, x, y = min(gaps)
+        size = found.site.length(gap)
+        text = f"a line that closes but for a gap of {size} was left out"
+        if len(gaps) > 1:
+            text = f"{len(gaps):,} lines that close but for a gap were left out, here one of {size}"
+        board.add("gap.left", text, layer, (x, y))
 
 
 def _on_axes(notice: Notice, site: Site) -> Notice:
@@ -363,7 +376,8 @@ def _part(found: _Found, number: int) -> Part:
     diameters = circles.diameter[kinds.holes[mine]]
     rows, order = _ordered(find_rows(centres, diameters), len(mine))
     mine, centres = mine[order], centres[order]
-    labels = label_holes(centres, rows)
+    labels, order = _singles_in_order(label_holes(centres, rows), rows)
+    mine, centres = mine[order], centres[order]
     outline = found.loops[nesting.outlines[number]]
     cutouts = nesting.cutouts[nesting.outlines[number]]
     in_metal = ~nesting.void[mine] & (nesting.owner[mine] != NO_LOOP)
@@ -411,6 +425,16 @@ def _ordered(rows: tuple[Row, ...], n: int) -> tuple[tuple[Row, ...], IntArray]:
         placed.append(replace(row, places=tuple(range(first, first + len(row.places)))))
         first += len(row.places)
     return tuple(placed), order
+
+
+def _singles_in_order(
+    labels: tuple[str, ...], rows: tuple[Row, ...]
+) -> tuple[tuple[str, ...], IntArray]:
+    """Labels in the order of their numbers, and the order that puts the holes in step."""
+    in_rows = sum(len(row.places) for row in rows)
+    singles = sorted(range(in_rows, len(labels)), key=lambda i: int(labels[i].lstrip("X")))
+    order = np.array([*range(in_rows), *singles], dtype=np.intp)
+    return tuple(labels[i] for i in order.tolist()), order
 
 
 def _holes(found: _Found, mine: IntArray, labels: tuple[str, ...]) -> tuple[Hole, ...]:

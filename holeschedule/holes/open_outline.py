@@ -30,8 +30,10 @@ MOST_HOLES = 0.5
 """Share of a part's holes that open lines have to go round to be its outline."""
 SHORT = 0.05
 """Share of the way across all holes below which open lines are ticks or centre marks."""
-MOST_TRACED = 2_000
+MOST_TRACED = 1_000
 """Open lines looked at, the longest first."""
+MOST_CROSSINGS = 1_000
+"""Lines that cross more often are hatching or a scribble."""
 MEETING = 1e-5
 """Inches. Ends of open lines that are nearer than this meet when they are traced."""
 ON_EDGE = 0.005
@@ -166,13 +168,15 @@ def _trace(shapes: Shapes, chains: Sequence[int]) -> _Traced:
     shares = np.linspace(0.0, 1.0, 17)
     points = np.stack([edges.points_at(float(share)) for share in shares], axis=1)
     strokes = shapely.linestrings(points)
-    layers = [shapes.stroke_layers[i] for i in members.tolist()]
+    crossings = _crossings(strokes, edges, [shapes.stroke_layers[i] for i in members.tolist()])
+    if len(crossings) > MOST_CROSSINGS:
+        return _Traced((), ())
     bridges = _bridges(shapes, chains)
     spans = [shapely.LineString([f.at, f.far]) for f in bridges if f.far and f.size > 0]
     lines = shapely.union_all([*strokes, *spans], grid_size=MEETING)
     faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(lines)))
-    faults = [*_crossings(strokes, edges, layers), *bridges]
-    return _Traced(faces, tuple(fault for fault in faults if _bounds(fault, faces)))
+    faults = (fault for fault in (*crossings, *bridges) if _bounds(fault, faces))
+    return _Traced(faces, tuple(faults))
 
 
 def _bridges(shapes: Shapes, chains: Sequence[int]) -> list[_Fault]:

@@ -24,7 +24,7 @@ from holeschedule.holes.build import build_parts
 from holeschedule.holes.part import Part
 from holeschedule.holes.shapes import Shapes, find_shapes
 from holeschedule.model import Notice
-from holeschedule.units import DrawingUnit, drawing_unit_named
+from holeschedule.units import DrawingUnit, drawing_unit, drawing_unit_named
 
 INCH = drawing_unit_named("in")
 """What a drawing without a unit is read in until it is refused with its sizes."""
@@ -90,7 +90,12 @@ def _read(path: Path, options: ReadOptions) -> tuple[Part, ...]:
     unit = stated_unit(opened.stated_unit, options.unit, str(path))
     raw, layers, board = _entities(opened, unit or INCH, options)
     site = Site(str(path), unit or INCH, _origin(raw))
-    told = (*opened.notices, *(_from_drawing_units(n, site.unit) for n in board.notices()))
+    overridden = _overridden(opened.stated_unit, options.unit)
+    told = (
+        *opened.notices,
+        *overridden,
+        *(_from_drawing_units(n, site.unit) for n in board.notices()),
+    )
     del opened
     if raw.size > MANY_ENTITIES:
         gc.collect()  # frees the document now: it refers to itself in circles
@@ -105,6 +110,14 @@ def _read(path: Path, options: ReadOptions) -> tuple[Part, ...]:
     if options.unit is None:
         _doubt_unit(site, size, shapes)
     return build_parts(shapes, options.layers, options.largest_hole, site, board, told)
+
+
+def _overridden(code: int | None, asked: str | None) -> tuple[Notice, ...]:
+    stated = drawing_unit(code) if code else None
+    if asked is None or stated is None or stated == drawing_unit_named(asked):
+        return ()
+    text = f"the drawing states {stated.name}; it was read in {asked}, as asked"
+    return (Notice("unit.overridden", text),)
 
 
 def _entities(

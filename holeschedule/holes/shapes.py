@@ -152,8 +152,12 @@ def _loops_and_strokes(
 def _tell_chained(
     chained: Chained, edges: Edges, names: tuple[str, ...], board: NoticeBoard
 ) -> None:
-    for joined in chained.gaps:
-        board.add("gap.joined", f"a gap of {joined.size:.4f} in was closed", None, joined.at)
+    if chained.gaps:
+        widest = max(chained.gaps, key=lambda gap: gap.size)
+        text = f"a gap of {widest.size:.4f} in was closed"
+        if len(chained.gaps) > 1:
+            text = f"{len(chained.gaps):,} gaps were closed, the widest, {widest.size:.4f} in, here"
+        board.add("gap.joined", text, None, widest.at)
     for at in chained.branches:
         text = "more than two lines meet in a corner: the outermost were taken as the edge"
         board.add("line.branch", text, None, at)
