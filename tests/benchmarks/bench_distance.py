@@ -26,13 +26,14 @@ REPEATS = 3
 
 
 def best(work, repeats=REPEATS):
+    """The least processor time of `repeats` runs."""
     return min(_seconds(work) for _ in range(repeats))
 
 
 def _seconds(work):
-    start = time.perf_counter()
+    start = time.process_time()
     work()
-    return time.perf_counter() - start
+    return time.process_time() - start
 
 
 def ours(panel):
@@ -57,7 +58,11 @@ def _polygon(points):
 
 
 def theirs(metal, holes, diameter):
-    holes.enclosed_check(metal, round((2 * SHANK - diameter / 2) / DBU))
+    """Edge against edge, nothing merged: the quickest way klayout has."""
+    rims, edges = holes.edges(), metal.edges()
+    for shapes in (holes, rims, edges):
+        shapes.merged_semantics = False
+    rims.enclosed_check(edges, round((2 * SHANK - diameter / 2) / DBU))
     holes.space_check(round((3 * SHANK - diameter) / DBU))
 
 
