@@ -8,8 +8,8 @@ import sys
 
 def main() -> None:
     """Run the command line and end with its exit status."""
-    # A command makes hundreds of thousands of objects, hardly any of them in circles, and is over in
-    # a moment: looking for circles of rubbish costs it a tenth of its time and more.
+    # A command makes hundreds of thousands of objects, hardly any of them in circles, and is over
+    # in a moment: looking for circles of rubbish costs it a tenth of its time and more.
     gc.disable()
     from holeschedule.cli import run  # noqa: PLC0415 - nothing is imported before it is needed
 

@@ -22,6 +22,10 @@ STAGES = (
     ("record",),
     ("views",),
     ("samples", "options"),
+    ("work",),
+    ("cli_common",),
+    ("cli_marks", "cli_build", "cli_audit"),
+    ("cli_demo",),
     ("cli",),
     ("__main__",),
 )

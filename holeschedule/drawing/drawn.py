@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -153,6 +153,18 @@ class Drawn:
 
 
 @dataclass(slots=True)
+class Copies:
+    """What one block shows, turned and scaled, and where it is put: lists of (k, 2) shifts."""
+
+    drawn: Drawn
+    shifts: list[FloatArray] = field(default_factory=list)
+
+    def counted_out(self) -> Drawn:
+        """A copy at each place."""
+        return self.drawn.repeated(np.concatenate(self.shifts))
+
+
+@dataclass(slots=True)
 class DrawnBuilder:
     """Collects entities one by one; `finish` makes the arrays."""
 
@@ -164,7 +176,7 @@ class DrawnBuilder:
     circle_layers: list[int] = field(default_factory=list)
     points: list[tuple[float, float]] = field(default_factory=list)
     point_layers: list[int] = field(default_factory=list)
-    copies: list[Drawn] = field(default_factory=list)
+    copies: dict[Hashable, Copies] = field(default_factory=dict)
     _chains: list[Edges] = field(default_factory=list)
     _chain_layers: list[int] = field(default_factory=list)
     _closed: list[bool] = field(default_factory=list)
@@ -181,7 +193,9 @@ class DrawnBuilder:
     def finish(self) -> Drawn:
         """Everything collected, blocks' copies last."""
         own = self._own()
-        return join_drawn([own, *self.copies]) if self.copies else own
+        if not self.copies:
+            return own
+        return join_drawn([own, *(copies.counted_out() for copies in self.copies.values())])
 
     def _own(self) -> Drawn:
         lines = np.array(self.lines, dtype=float).reshape(-1, 4)

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from holeschedule.drawing.drawn import Drawn, DrawnBuilder, is_similarity
+from holeschedule.drawing import limits
+from holeschedule.drawing.drawn import Copies, Drawn, DrawnBuilder, is_similarity
 from holeschedule.drawing.kinds import LEVEL, NOT_GEOMETRY, is_steep, what_is_missing
 from holeschedule.drawing.notices import NoticeBoard
 from holeschedule.errors import DrawingError, GeometryError
@@ -27,15 +28,6 @@ if TYPE_CHECKING:
     from ezdxf.entities.lwpolyline import LWPolyline
     from ezdxf.entities.polyline import Polyline
     from ezdxf.entities.spline import Spline
-
-DEEPEST_BLOCK = 16
-"""Blocks inside blocks. Real drawings stay below 6."""
-MOST_COPIES = 100_000
-"""Inserted copies of blocks in one drawing, arrays counted out."""
-MOST_ENTITIES = 2_000_000
-"""Edges, circles and points of one drawing, copies counted out."""
-LARGEST_COORDINATE = 1e9
-"""Drawing units. Beyond, a double holds less than a millionth of a unit."""
 
 _FLAT = 1e-9
 """How far a direction may leave the drawing plane, as a share of its length."""
@@ -56,6 +48,7 @@ class EntityReader:
     _inside: tuple[str, ...] = ()
     _copies: int = 0
     _entities: int = 0
+    _stretched: int = 0
 
     def read(self) -> Drawn:
         """Everything drawn in the model space.
@@ -65,11 +58,11 @@ class EntityReader:
         DrawingError
             An entity without its centre, radius or ends, a coordinate that is not finite or too
             large, a radius of 0 or less, a block that inserts itself, or more nesting, copies or
-            entities than the limits of this module.
+            entities than `limits` allows.
         """
         drawn = self._collect(self.document.modelspace())
-        if drawn.size > MOST_ENTITIES:
-            raise self._too_many_entities(drawn.size)
+        if drawn.size > limits.MOST_ENTITIES:
+            raise limits.too_many_entities(self.where, drawn.size)
         return drawn
 
     def _collect(self, entities: Any) -> Drawn:
@@ -306,8 +299,20 @@ class EntityReader:
         if not is_similarity(matrix):
             text = f"block {name!r} is stretched more one way: circles in it are ellipses"
             self._tell("block.stretched", text, layer, tuple(shift.tolist()))
-        copy = content.inheriting(number).mapped(matrix, self.tolerance)
-        out.copies.append(copy.repeated(shifts + shift))
+        key = (name.casefold(), number, matrix.tobytes())
+        if key not in out.copies:
+            out.copies[key] = Copies(self._mapped(content.inheriting(number), matrix))
+        out.copies[key].shifts.append(shifts + shift)
+
+    def _mapped(self, content: Drawn, matrix: FloatArray) -> Drawn:
+        if not is_similarity(matrix):
+            self._stretched += len(content.circle_radius) + int(content.edges.is_arc.sum())
+            if self._stretched > limits.MOST_STRETCHED:
+                raise DrawingError(
+                    f"{self.where}: more than {limits.MOST_STRETCHED:,} circles and arcs in blocks"
+                    " that are scaled unequally. Explode the blocks."
+                )
+        return content.mapped(matrix, self.tolerance)
 
     def _content(self, name: str, layer: str) -> Drawn | None:
         path = (*self._inside, name)
@@ -318,9 +323,9 @@ class EntityReader:
                 f"{self.where}, layer {layer}: block {name!r} inserts itself ({chain})."
                 " Remove the insert from the block."
             )
-        if len(path) > DEEPEST_BLOCK:
+        if len(path) > limits.DEEPEST_BLOCK:
             raise DrawingError(
-                f"{self.where}, layer {layer}: blocks are nested deeper than {DEEPEST_BLOCK}"
+                f"{self.where}, layer {layer}: blocks are nested deeper than {limits.DEEPEST_BLOCK}"
                 f" ({chain}). Explode the inner blocks."
             )
         if key not in self._blocks:
@@ -346,14 +351,16 @@ class EntityReader:
         rows, columns = (rows if down else 1), (columns if along else 1)
         self._copies += rows * columns
         self._entities += rows * columns * content.size
-        if self._copies > MOST_COPIES:
+        if self._copies > limits.MOST_COPIES:
             raise DrawingError(
                 f"{self.where}, layer {layer}: block {entity.dxf.name!r} is inserted"
-                f" {rows:,} × {columns:,} times; a drawing may have {MOST_COPIES:,} copies."
+                f" {rows:,} × {columns:,} times; a drawing may have {limits.MOST_COPIES:,} copies."
                 " Correct the rows and columns of the insert."
             )
-        if self._entities > MOST_ENTITIES:
-            raise self._too_many_entities(self._entities)
+        if self._entities > limits.MOST_ENTITIES:
+            raise limits.too_many_entities(self.where, self._entities)
+        if rows * columns == 1:
+            return np.zeros((1, 2))
         grid = np.stack(np.meshgrid(np.arange(columns) * along, np.arange(rows) * down), axis=-1)
         turn = math.radians(entity.dxf.rotation)
         c, s = math.cos(turn), math.sin(turn)
@@ -447,21 +454,21 @@ class EntityReader:
         return drawn
 
     def _check_finite(self, numbers: FloatArray, layers: Any, kind: str) -> None:
-        fine = np.isfinite(numbers) & (np.abs(numbers) <= LARGEST_COORDINATE)
+        fine = np.isfinite(numbers) & (np.abs(numbers) <= limits.LARGEST_COORDINATE)
         if fine.all():
             return
         row = int(np.flatnonzero(~fine.all(axis=1))[0])
         layer = int(layers if np.ndim(layers) == 0 else layers[row])
-        what = f"a coordinate must be finite and within ±{LARGEST_COORDINATE:g}"
+        what = f"a coordinate must be finite and within ±{limits.LARGEST_COORDINATE:g}"
         raise self._bad(layer, kind, numbers[row], what)
 
     def _check_radii(self, rows: FloatArray, layers: list[int], kind: str) -> None:
         radii = rows[:, 2]
-        fine = np.isfinite(radii) & (radii > 0) & (radii <= LARGEST_COORDINATE)
+        fine = np.isfinite(radii) & (radii > 0) & (radii <= limits.LARGEST_COORDINATE)
         if not fine.all():
             row = int(np.flatnonzero(~fine)[0])
             what = f"radius is {radii[row]:g}; it has to be above 0 and at most"
-            raise self._bad(layers[row], kind, rows[row], f"{what} {LARGEST_COORDINATE:g}")
+            raise self._bad(layers[row], kind, rows[row], f"{what} {limits.LARGEST_COORDINATE:g}")
 
     def _bad(self, layer: int, kind: str, at: Any, what: str) -> DrawingError:
         cure = "Correct or delete the entity and export again."
@@ -471,12 +478,6 @@ class EntityReader:
         x, y = float(at[0]), float(at[1])
         name = f"{self.layers[layer]}{self._block()}"
         return f"{self.where}, layer {name}, {kind} at ({x:.8g}, {y:.8g}) drawing units"
-
-    def _too_many_entities(self, count: int) -> DrawingError:
-        return DrawingError(
-            f"{self.where}: {count:,} entities with the copies of blocks counted out; a drawing"
-            f" may have {MOST_ENTITIES:,}. Export the part alone."
-        )
 
 
 _TAKE: dict[str, Callable[[EntityReader, Any, int, DrawnBuilder], None]] = {

@@ -6,16 +6,21 @@ from dataclasses import dataclass, field
 
 from holeschedule.model import Notice
 
+LONGEST_LINE = 1000
+"""Characters of a message; of a longer one beginning and end are told."""
+
 
 def on_one_line(text: str) -> str:
-    """`text` with line ends, control characters and broken Unicode as escapes.
+    """`text` with line ends, control characters and broken Unicode as escapes, and not endless.
 
-    Names of files, layers and blocks hold anything.
+    Names of files, layers and blocks hold anything, at any length.
     """
-    return "".join(
+    line = "".join(
         c if c.isprintable() else c.encode("unicode_escape", "backslashreplace").decode()
         for c in text
     )
+    half = LONGEST_LINE // 2
+    return line if len(line) <= LONGEST_LINE else f"{line[:half]} … {line[-half:]}"
 
 
 @dataclass(slots=True)

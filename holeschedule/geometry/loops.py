@@ -72,6 +72,7 @@ def draw_polygons(loops: Sequence[Loop]) -> None:
     """Make the polygons of many loops at once, as each would by itself, but faster."""
     import shapely  # noqa: PLC0415 - not every command asks
 
+    loops = [loop for loop in loops if "polygon" not in loop.__dict__]
     if not loops:
         return
     edges, first = _joined(loops)

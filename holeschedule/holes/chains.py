@@ -13,13 +13,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray
-from holeschedule.holes.nearest import nearest_points
-
-ComplexArray = NDArray[np.complex128]
-SlotArray = NDArray[np.int32]
+from holeschedule.holes.nearest import ComplexArray, SlotArray, nearest_points
 
 NEIGHBOURS = 8
 """Holes a hole looks at: all round it in a square or a staggered pattern."""
@@ -64,13 +60,15 @@ _DOUBT = 1.02
 _RING_TOLERANCE = 0.1531
 """Share of the pitch by which the next hole of a ring may be off its place."""
 _MOST_IN_RING = 72
-_BLOCK = 4096
+_BLOCK = 2048
 """Holes worked on at a time, which bounds the memory used."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Links:
     """The mutual links of n holes. Compared by identity.
+
+    A slot is counted through all holes: `hole * NEIGHBOURS` + its place at the hole.
 
     Parameters
     ----------
@@ -79,17 +77,27 @@ class Links:
         The nearest holes, nearest first, -1 where there are no more.
     near : (n, NEIGHBOURS) array
         The same without those that do not look back: the hole at the other end of each link.
-    back : (n, NEIGHBOURS) array
-        Place of the same link at the other hole.
-    vector : (n, NEIGHBOURS) complex array [in]
-        From the hole to the other, 0 where there is no link.
+    reverse : (n * NEIGHBOURS,) array
+        Slot of the same link at the other hole, -1 where there is no link.
+    straight : (2, k) array
+        Pairs of slots of one hole that could continue each other straight on.
+    bends : (2, m) array
+        Pairs of slots by which a path could enter and leave a hole, turning to the left.
+    turned : (m,) array
+        Cosine of the turn of each bend.
     """
 
     points: ComplexArray
-    around: IntArray
-    near: IntArray
-    back: IntArray
-    vector: ComplexArray
+    around: SlotArray
+    near: SlotArray
+    reverse: SlotArray
+    straight: SlotArray
+    bends: SlotArray
+    turned: FloatArray
+
+    def vectors(self, slot: SlotArray) -> ComplexArray:
+        """From the hole of each slot to the other hole of the link [in]."""
+        return np.asarray(self.points[self.near.ravel()[slot]] - self.points[slot // NEIGHBOURS])
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,19 +111,110 @@ class Chain:
 def link_holes(points: FloatArray) -> Links:
     """Links between (n, 2) `points` [in], no two of them at one place."""
     around = nearest_points(points, NEIGHBOURS)
-    back = np.full_like(around, -1)
-    for some in _blocks(len(around)):
-        returns = around[around[some]] == np.arange(some.start, some.stop)[:, None, None]
-        slot = returns.argmax(axis=2)
-        back[some] = np.where(returns.any(axis=2) & (around[some] >= 0), slot, -1)
-    near = np.where(back >= 0, around, -1)
+    reverse = _reverse(around)
+    near = np.where(reverse >= 0, around, np.int32(-1))
     at = points[:, 0] + 1j * points[:, 1]
-    vector = np.where(near >= 0, at[near] - at[:, None], 0)
-    return Links(at, around, near, back, vector)
+    hidden = np.zeros(near.shape, dtype=bool)
+    found = [_angles(at, around, near, some, hidden[some]) for some in _blocks(len(near))]
+    straight = np.concatenate([pairs for pairs, _, _ in found], axis=1)
+    bends = np.concatenate([pairs for _, pairs, _ in found], axis=1)
+    reverse = reverse.ravel()
+    hidden = hidden.ravel()
+    hidden |= (reverse >= 0) & hidden[reverse]
+    straight = straight[:, ~hidden[straight].any(axis=0)]
+    turned = np.concatenate([cosine for _, _, cosine in found])
+    return Links(at, around, near, reverse, straight, bends, turned)
+
+
+def _reverse(around: SlotArray) -> SlotArray:
+    """For each slot the slot of the other hole that looks back, -1 for none."""
+    reverse = np.full_like(around, -1)
+    columns = np.ascontiguousarray(around.T)
+    for some in _blocks(len(around)):
+        own = np.arange(some.start, some.stop, dtype=np.int32)[:, None]
+        other = around[some].astype(np.intp)
+        first = around[some] * NEIGHBOURS
+        for slot, column in enumerate(columns):
+            looks_back = column.take(other, mode="clip") == own
+            np.copyto(reverse[some], first + np.int32(slot), where=looks_back)
+    reverse[around < 0] = -1
+    return reverse
+
+
+def _angles(
+    points: ComplexArray, around: SlotArray, near: SlotArray, some: slice, hidden: BoolArray
+) -> tuple[SlotArray, SlotArray, FloatArray]:
+    """The straight pairs of some holes, their bends and how these turn, as in `Links`.
+
+    Slots that a nearer hole hides from a straight row are noted in `hidden`.
+    """
+    linked = np.ascontiguousarray(near[some].T)
+    vector = points.take(linked, mode="clip") - points[some]
+    vector[linked < 0] = 0
+    x, y = vector.real.copy(), vector.imag.copy()
+    length = np.sqrt(x * x + y * y)
+    scale = np.where(length > 0, length, 1.0)
+    slots, hole, cosine, in_ring = _even_pairs(x / scale, y / scale, length, hidden)
+    first = (hole + some.start) * NEIGHBOURS
+    straight = cosine < -np.cos(np.radians(MAX_TURN))
+    pairs = (first + slots)[:, straight].astype(np.int32)
+    bent = cosine >= -np.cos(np.radians(RING_TURNS[0]))
+    bent &= length[slots[1], hole] <= RING_PITCH_RATIO * length[slots[0], hole]
+    bent &= ~in_ring[slots, hole].any(axis=0)
+    cosine, hole, slots, first = cosine[bent], hole[bent], slots[:, bent], first[bent]
+    v, w = vector[slots, hole]
+    enter, leave = np.where(v.real * w.imag < v.imag * w.real, slots, slots[::-1])
+    third = around[some, 2][hole]
+    away = np.abs(points[third] - points[hole + some.start])
+    keep = (third < 0) | (away >= CLEAR * length[enter, hole])
+    keep |= cosine <= -np.cos(np.radians(WIDE_TURN))
+    bends = np.array((first + enter, first + leave), dtype=np.int32)
+    return pairs, bends[:, keep], cosine[keep]
+
+
+def _even_pairs(
+    x: FloatArray, y: FloatArray, length: FloatArray, hidden: BoolArray
+) -> tuple[IntArray, IntArray, FloatArray, BoolArray]:
+    """Pairs of links of even pitch that go on from each other, bending no more than a ring.
+
+    Parameters
+    ----------
+    x, y, length : (NEIGHBOURS, m) arrays
+        Unit vectors of the links of m holes, and their lengths [in], 0 where there is no link.
+    hidden : (m, NEIGHBOURS) array
+        Here the links are noted that a nearer hole hides from a straight row.
+
+    Returns
+    -------
+    slots : (2, k) array
+        Two places at a hole, the nearer first.
+    hole : (k,) array
+    cosine : (k,) array
+        Of the angle between both.
+    in_ring : (NEIGHBOURS, m) array
+        Links that a nearer hole hides from a ring.
+    """
+    wide, narrow = np.cos(np.radians([_BETWEEN_IN_RING, _BETWEEN_TURN]))
+    least = -np.cos(np.radians(RING_TURNS[1]))
+    share, far = _BETWEEN_SHARE * length, MAX_PITCH_RATIO * length
+    in_ring = np.zeros(length.shape, dtype=bool)
+    found = []
+    for slot in range(1, len(length)):
+        cosine = x[:slot] * x[slot]
+        cosine += y[:slot] * y[slot]
+        nearer = cosine > wide
+        nearer &= length[:slot] < share[slot]
+        nearer.any(axis=0, out=in_ring[slot])
+        nearer &= cosine > narrow
+        hidden[:, slot] = nearer.any(axis=0)
+        nearest, hole = np.nonzero((cosine <= least) & (far[:slot] >= length[slot]))
+        found.append((nearest, np.full_like(hole, slot), hole, cosine[nearest, hole]))
+    first, second, hole, cosine = (np.concatenate(column) for column in zip(*found, strict=True))
+    return np.array((first, second)), hole, cosine, in_ring
 
 
 def _blocks(n: int) -> Iterator[slice]:
-    for begin in range(0, n, _BLOCK):
+    for begin in range(0, max(n, 1), _BLOCK):
         yield slice(begin, min(n, begin + _BLOCK))
 
 
@@ -124,7 +223,7 @@ def _blocks(n: int) -> Iterator[slice]:
 
 def find_chains(links: Links) -> list[Chain]:
     """All chains of three holes and more, each once. A hole may be in several."""
-    chains = _walk(links, *_followers(links))
+    chains = _walk(links, _followers(links))
     found = [c for c in chains if len(c.holes) not in SHORT_ROW_TOLERANCES]
     for holes, tolerance in SHORT_ROW_TOLERANCES.items():
         found += _sound(links, [c for c in chains if len(c.holes) == holes], tolerance)
@@ -146,66 +245,30 @@ def _sound(links: Links, short: list[Chain], tolerance: float) -> list[Chain]:
     return [chain for chain, keep in zip(short, (even | alone).tolist(), strict=True) if keep]
 
 
-def _followers(links: Links) -> tuple[IntArray, IntArray]:
-    """For each directed link the one that continues it, and the same link the other way.
+def _followers(links: Links) -> SlotArray:
+    """For each directed link the one that continues it, -1 for none.
 
-    Directed link `hole * NEIGHBOURS + slot` runs from the hole to its neighbour; -1 is none.
+    A directed link is numbered as the slot by which it leaves its hole.
     """
-    partner, turn = _partners(links)
-    partner = _without_corners(links, partner, turn)
-    hole = np.arange(len(links.near))[:, None]
-    reverse = np.where(links.near >= 0, links.near * NEIGHBOURS + links.back, -1)
-    onward = np.where(partner >= 0, hole * NEIGHBOURS + partner, -1).ravel()
-    reverse = reverse.ravel()
-    return np.where(reverse >= 0, onward[reverse], -1), reverse
+    partner = _partners(links)
+    return np.where(links.reverse >= 0, partner[links.reverse], np.int32(-1))
 
 
-def _partners(links: Links) -> tuple[IntArray, FloatArray]:
-    """The slot that continues each slot straight through its hole, and the turn [deg] there."""
-    one, other, hidden = _by_angle(links.vector)
-    hidden |= (links.near >= 0) & hidden[links.near, links.back]
-    visible = ~(hidden.ravel()[one] | hidden.ravel()[other])
-    one, other = one[visible], other[visible]
-    vector = links.vector.ravel()
-    v, w = vector[one], vector[other]
+def _partners(links: Links) -> SlotArray:
+    """The slot that continues each slot straight through its hole, but round no corner."""
+    one, other = links.straight
+    v, w = links.vectors(one), links.vectors(other)
     off = np.abs(v + w) / np.sqrt(np.abs(v) * np.abs(w))
-    sure = _mutual_best(one, other, off, vector.size)
+    sure = _mutual_best(one, other, off, links.reverse.size)
     one, other = one[sure], other[sure]
-    partner, turn = np.full(vector.size, -1), np.zeros(vector.size)
-    partner[one], partner[other] = other % NEIGHBOURS, one % NEIGHBOURS
+    partner, turn = np.full(links.reverse.size, -1, dtype=np.int32), np.zeros(links.reverse.size)
+    partner[one], partner[other] = other, one
     turn[one] = np.angle(-w[sure] / v[sure], deg=True)
     turn[other] = -turn[one]
-    return partner.reshape(links.near.shape), turn.reshape(links.near.shape)
-
-
-def _by_angle(vector: ComplexArray) -> tuple[SlotArray, SlotArray, BoolArray]:
-    """Pairs of slots that could continue each other, and the slots hidden by a nearer hole.
-
-    A slot is counted through all holes: `hole * NEIGHBOURS + slot`. The nearer of a pair is first.
-    """
-    ahead, behind = np.cos(np.radians(_BETWEEN_TURN)), -np.cos(np.radians(MAX_TURN))
-    hidden = np.zeros(vector.shape, dtype=bool)
-    straight = [np.zeros((2, 0), dtype=np.int32)]
-    for some in _blocks(len(vector)):
-        length = np.abs(vector[some])
-        cosine = np.triu(_cosines(vector[some], length), 1)
-        hole, one, other = np.nonzero(cosine > ahead)
-        nearer = length[hole, one] < _BETWEEN_SHARE * length[hole, other]
-        hidden[some][hole[nearer], other[nearer]] = True
-        hole, one, other = np.nonzero(cosine < behind)
-        even = length[hole, other] <= MAX_PITCH_RATIO * length[hole, one]
-        first = NEIGHBOURS * (hole + some.start)
-        straight.append(np.array((first + one, first + other), dtype=np.int32)[:, even])
-    one, other = np.concatenate(straight, axis=1)
-    return one, other, hidden
-
-
-def _cosines(vector: ComplexArray, length: FloatArray) -> FloatArray:
-    """(m, k, k) cosines of the angles between the links of a hole, 0 where there is no link."""
-    unit = vector / np.where(length > 0, length, 1.0)
-    axes = np.stack((unit.real, unit.imag), axis=2)
-    cosines: FloatArray = axes @ np.swapaxes(axes, 1, 2)
-    return cosines
+    corner = _corners(links, partner, turn)
+    partner[partner[corner]] = -1
+    partner[corner] = -1
+    return partner
 
 
 def _mutual_best(one: SlotArray, other: SlotArray, off: FloatArray, slots: int) -> BoolArray:
@@ -223,25 +286,24 @@ def _mutual_best(one: SlotArray, other: SlotArray, off: FloatArray, slots: int) 
     return sure
 
 
-def _without_corners(links: Links, partner: IntArray, turn: FloatArray) -> IntArray:
-    """Part the chains at the sharper of two turns that differ too much."""
-    other, there = links.near, links.back
-    goes_on = (partner >= 0) & (other >= 0) & (partner[other, there] >= 0)
+def _corners(links: Links, partner: SlotArray, turn: FloatArray) -> IntArray:
+    """Slots where chains are parted: at the sharper of two turns that differ too much."""
+    here = np.flatnonzero(partner >= 0)
+    there = links.reverse[here]
+    goes_on = partner[there] >= 0
+    here, there = here[goes_on], there[goes_on]
     # `turn` at a slot is that of a chain entering by it; leaving by it the turn has the other sign
-    after = turn[other, there]
-    sharp = goes_on & (np.abs(after + turn) > MAX_TURN_CHANGE)
-    corner = sharp & (np.abs(turn) >= np.abs(after) - _EQUAL_TURN)
-    row = np.arange(len(partner))[:, None]
-    corner |= (partner >= 0) & corner[row, partner]
-    return np.where(corner, -1, partner)
+    before, after = turn[here], turn[there]
+    sharp = np.abs(after + before) > MAX_TURN_CHANGE
+    return here[sharp & (np.abs(before) >= np.abs(after) - _EQUAL_TURN)]
 
 
-def _walk(links: Links, follower: IntArray, reverse: IntArray) -> list[Chain]:
+def _walk(links: Links, follower: SlotArray) -> list[Chain]:
     """Follow the links from every loose end, then round every closed chain."""
     begins = follower >= 0
     led_to = np.zeros(len(follower), dtype=bool)
     led_to[follower[begins]] = True
-    onward, back, target = map(_numbers, (follower, reverse, links.near.ravel()))
+    onward, back, target = map(_numbers, (follower, links.reverse, links.near.ravel()))
     chains, walked, done = [], 0, bytearray(len(onward))
     for first in np.flatnonzero(begins & ~led_to).tolist():
         if done[first]:
@@ -254,19 +316,19 @@ def _walk(links: Links, follower: IntArray, reverse: IntArray) -> list[Chain]:
         walked += 2 * len(holes) - 2
         chains.append(Chain(tuple(holes)))
     if walked < np.count_nonzero(begins | led_to):
-        chains += _closed_chains(links, follower, reverse)
+        chains += _closed_chains(links, follower)
     return chains
 
 
-def _numbers(values: IntArray) -> memoryview:
+def _numbers(values: SlotArray) -> memoryview:
     """The values for reading one by one, in a tenth of the memory of a list."""
-    return values.astype(np.int32).data
+    return np.ascontiguousarray(values).data
 
 
-def _closed_chains(links: Links, follower: IntArray, reverse: IntArray) -> list[Chain]:
+def _closed_chains(links: Links, follower: SlotArray) -> list[Chain]:
     """The chains that have no loose end."""
-    onward, back, target = map(_numbers, (follower, reverse, links.near.ravel()))
-    opened = np.flatnonzero((follower < 0) & (reverse >= 0)).tolist()
+    onward, back, target = map(_numbers, (follower, links.reverse, links.near.ravel()))
+    opened = np.flatnonzero((follower < 0) & (links.reverse >= 0)).tolist()
     passed = bytearray(len(onward))
     for last in opened:
         # walk back from each loose end by the same links the other way
@@ -337,30 +399,10 @@ def _pairs(links: Links) -> list[tuple[int, ...]]:
 
 def _bends(links: Links, turns: tuple[float, float]) -> IntArray:
     """(m, 3) holes that turn to the left by so much [deg], at an even pitch."""
-    found = [_bends_of(links, some, turns) for some in _blocks(len(links.near))]
-    return np.concatenate([np.zeros((0, 3), dtype=np.intp), *found])
-
-
-def _bends_of(links: Links, some: slice, turns: tuple[float, float]) -> IntArray:
-    vector = links.vector[some]
-    length = np.abs(vector)
-    # the way in is minus the vector
-    cosine = -_cosines(vector, length)
-    nearer = (length[:, :, None] > 0) & (length[:, :, None] < _BETWEEN_SHARE * length[:, None, :])
-    hidden = (nearer & (cosine < -np.cos(np.radians(_BETWEEN_IN_RING)))).any(axis=1)
     most, least = np.cos(np.radians(turns))
-    hole, enter, leave = np.nonzero((cosine <= most) & (cosine >= least))
-    ratio = length[hole, leave] / length[hole, enter]
-    keep = np.maximum(ratio, 1 / ratio) <= RING_PITCH_RATIO
-    keep &= (vector[hole, leave] / vector[hole, enter]).imag < 0
-    keep &= ~(hidden[hole, enter] | hidden[hole, leave])
-    wide = cosine[hole, enter, leave] < np.cos(np.radians(WIDE_TURN))
-    near, own = links.around[some], links.points[some]
-    third = np.where(near[:, 2] >= 0, np.abs(links.points[near[:, 2]] - own), np.inf)
-    keep &= ~wide | (third[hole] >= CLEAR * length[hole, enter])
-    hole, enter, leave = hole[keep], enter[keep], leave[keep]
-    linked = links.near[some]
-    return np.column_stack((linked[hole, enter], hole + some.start, linked[hole, leave]))
+    enter, leave = links.bends[:, (-links.turned <= most) & (-links.turned >= least)]
+    near = links.near.ravel()
+    return np.column_stack((near[enter], enter // NEIGHBOURS, near[leave])).astype(np.intp)
 
 
 def _round_paths(

@@ -5,12 +5,12 @@ from __future__ import annotations
 import heapq
 from collections import Counter
 from dataclasses import dataclass, field
-from itertools import chain
+from itertools import chain, filterfalse
 from math import floor, log
 
 import numpy as np
 
-from holeschedule.geometry.edges import BoolArray, FloatArray
+from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray
 from holeschedule.holes.chains import Chain, ComplexArray
 from holeschedule.holes.spans import median_gaps
 
@@ -198,14 +198,11 @@ def _in_square_grid(
 
 def _share_out(points: ComplexArray, rows: list[Chain]) -> list[Chain]:
     """Give each hole that several rows claim to one of them."""
-    shared = _shared(rows, len(points))
+    claims = _claims(points, rows)
     held = [len(row.holes) for row in rows]
     lost: dict[int, set[int]] = {}
-    strength = {n: _strength(points, rows[n]) for n in set(chain.from_iterable(shared.values()))}
-    for hole, who in shared.items():
-        ranked = sorted(who, key=lambda n: (_is_end(rows[n], hole), strength[n]))
-        weak = [n for n in ranked if held[n] <= SHORTEST_ROW]
-        winner = (weak or ranked)[0]
+    for hole, ranked in claims.items():
+        winner = next((n for n in ranked if held[n] <= SHORTEST_ROW), ranked[0])
         for loser in ranked:
             if loser != winner:
                 held[loser] -= 1
@@ -214,26 +211,50 @@ def _share_out(points: ComplexArray, rows: list[Chain]) -> list[Chain]:
     return [row for row in kept if len(row.holes) >= SHORTEST_ROW]
 
 
-def _shared(rows: list[Chain], holes: int) -> dict[int, list[int]]:
-    """The rows that claim each hole that more than one claims, holes in order."""
+def _claims(points: ComplexArray, rows: list[Chain]) -> dict[int, list[int]]:
+    """The rows that claim each hole that more than one claims, the best first; holes in order.
+
+    A row that passes a hole comes before one that ends there, else the stronger one is first.
+    """
+    size = np.array([len(row.holes) for row in rows], dtype=np.intp)
     flat = np.fromiter(chain.from_iterable(r.holes for r in rows), dtype=np.intp)
-    row = np.repeat(np.arange(len(rows)), [len(r.holes) for r in rows])
-    several = np.flatnonzero(np.bincount(flat, minlength=holes)[flat] > 1)
-    shared: dict[int, list[int]] = {}
-    for i in several[np.argsort(flat[several], kind="stable")].tolist():
-        shared.setdefault(int(flat[i]), []).append(int(row[i]))
-    return shared
+    row = np.repeat(np.arange(len(rows)), size)
+    several = np.flatnonzero(np.bincount(flat, minlength=len(points))[flat] > 1)
+    if not len(several):
+        return {}
+    strengths = _strengths(points, rows, flat, row)
+    rank = np.empty(len(rows), dtype=np.intp)
+    rank[sorted(range(len(rows)), key=strengths.__getitem__)] = np.arange(len(rows))
+    ends = np.zeros(len(flat), dtype=bool)
+    opened = ~np.array([r.closed for r in rows], dtype=bool)
+    ends[(np.cumsum(size) - size)[opened]] = ends[(np.cumsum(size) - 1)[opened]] = True
+    order = several[np.lexsort((rank[row[several]], ends[several], flat[several]))]
+    claims: dict[int, list[int]] = {}
+    for hole, n in zip(flat[order].tolist(), row[order].tolist(), strict=True):
+        claims.setdefault(hole, []).append(n)
+    return claims
 
 
-def _strength(points: ComplexArray, row: Chain) -> tuple[int, int, bool, tuple[int, ...]]:
-    """Sorts rows that claim one hole: longer, straighter, level, and then in reading order."""
-    along = points[list(row.holes)]
-    gap = np.diff(along)
-    turn = float(np.abs(np.angle(gap[1:] / gap[:-1], deg=True)).mean())
-    chord = along[-1] - along[0]
-    upright = bool(abs(chord.real) < abs(chord.imag) * (1 - 1e-6))
-    bend = floor(turn / _STRAIGHT_STEP + _ODD)
-    return -len(row.holes), bend, upright, min(row.holes, row.holes[::-1])
+def _strengths(
+    points: ComplexArray, rows: list[Chain], flat: IntArray, row: IntArray
+) -> list[tuple[int, int, bool, tuple[int, ...]]]:
+    """Sort rows that claim one hole: longer, straighter, level, and then in reading order.
+
+    `flat` are the holes of all rows, `row` the row each of them is in.
+    """
+    gap = np.diff(points[flat])
+    inner = np.flatnonzero(row[2:] == row[:-2])
+    turn = np.abs(np.angle(gap[inner + 1] / gap[inner], deg=True))
+    size = np.bincount(row, minlength=len(rows))
+    mean = np.bincount(row[inner], turn, minlength=len(rows)) / np.maximum(size - 2, 1)
+    last = np.cumsum(size) - 1
+    chord = points[flat[last]] - points[flat[last - size + 1]]
+    upright = np.abs(chord.real) < np.abs(chord.imag) * (1 - 1e-6)
+    bend = np.floor(mean / _STRAIGHT_STEP + _ODD).astype(np.intp)
+    return [
+        (-len(r.holes), b, up, min(r.holes, r.holes[::-1]))
+        for r, b, up in zip(rows, bend.tolist(), upright.tolist(), strict=True)
+    ]
 
 
 def _is_end(row: Chain, hole: int) -> bool:
@@ -243,7 +264,7 @@ def _is_end(row: Chain, hole: int) -> bool:
 def _without(row: Chain, holes: set[int]) -> Chain:
     if not holes:
         return row
-    return Chain(tuple(h for h in row.holes if h not in holes), row.closed)
+    return Chain(tuple(filterfalse(holes.__contains__, row.holes)), row.closed)
 
 
 def _with_sides(rows: list[Chain], pieces: list[tuple[int, ...]]) -> list[Chain]:

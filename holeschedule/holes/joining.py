@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from shapely import STRtree
-
 from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray
 from holeschedule.holes.chains import MAX_PITCH_RATIO, Chain, ComplexArray
+from holeschedule.holes.nearest import pairs_within
 from holeschedule.holes.spans import median_gaps
 
 MOST_PITCHES = 3
@@ -87,28 +84,22 @@ class _Reach:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Targets:
-    """The holes that rows may be continued to: `free` ones and ends of rows; a tree of them."""
+    """The holes that rows may be continued to: `free` ones and ends of rows."""
 
     free: BoolArray
     holes: IntArray
-    tree: STRtree
+    at: ComplexArray
 
     @classmethod
     def of(cls, points: ComplexArray, growing: list[_Growing], free: BoolArray) -> _Targets:
-        import shapely  # noqa: PLC0415 - kept off the start of commands that read no drawing
-
         possible = free.copy()
         possible[[h for row in growing for h in (row.holes[0], row.holes[-1])]] = True
         holes = np.flatnonzero(possible)
-        tree = shapely.STRtree(shapely.points(points[holes].real, points[holes].imag))
-        return cls(free, holes, tree)
+        return cls(free, holes, points[holes])
 
     def within(self, at: ComplexArray, distance: FloatArray) -> tuple[IntArray, IntArray]:
         """Pairs of a place and a hole no farther away than the distance of that place."""
-        import shapely  # noqa: PLC0415 - kept off the start of commands that read no drawing
-
-        spots = shapely.points(at.real, at.imag)
-        place, found = self.tree.query(spots, predicate="dwithin", distance=distance)
+        place, found = pairs_within(at, self.at, distance)
         return place, self.holes[found]
 
 

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 from numpy.typing import NDArray
 
 from holeschedule.geometry.edges import FloatArray, IntArray
+
+ComplexArray = NDArray[np.complex128]
+SlotArray = NDArray[np.int32]
 
 LINE_HEIGHT = 0.0171
 """Inches. Holes whose heights differ by less stand on one line when a drawing is read from the
@@ -18,12 +23,16 @@ TIE = 1e-6
 
 _BRUTE = 256
 """Holes. Up to here every hole is compared with every other."""
-_BLOCK = 1 << 17
+_BLOCK = 1 << 14
 """Distances worked out at a time, which bounds the memory used."""
+_FEW = 1 << 16
+"""Distances up to which the last holes are compared with every other."""
 _SAMPLE = 16
 """Holes measured against all others to choose the width of the cells."""
 _CROWD = 16
-"""Holes in a cell, on average over the holes, above which the cells are made smaller."""
+"""Holes in a cell, on average over the holes, above which the search begins nearer by."""
+_NARROWEST = 1e-8
+"""Share of the span of all holes below which no band is made narrower."""
 
 
 def reading_order(points: FloatArray) -> IntArray:
@@ -62,7 +71,7 @@ def _lines(y: FloatArray) -> IntArray:
     return numbered
 
 
-def nearest_points(points: FloatArray, count: int) -> IntArray:
+def nearest_points(points: FloatArray, count: int) -> SlotArray:
     """The nearest other points of each point, nearest first.
 
     Parameters
@@ -78,43 +87,113 @@ def nearest_points(points: FloatArray, count: int) -> IntArray:
         Indices into `points`, -1 where there are no more. Neighbours as far away as the first
         one that found no room are left out too, so that noise never chooses among equals.
     """
-    found = np.full((len(points), count), -1, dtype=np.intp)
+    found = np.full((len(points), count), -1, dtype=np.int32)
     if len(points) > 1:
         _Search(points, count, found).run()
     return found
 
 
-class _Search:
-    """Square cells, doubled in width until every point has its neighbours for certain."""
+def pairs_within(
+    spots: ComplexArray, points: ComplexArray, distance: FloatArray
+) -> tuple[IntArray, IntArray]:
+    """Pairs of a spot and a point no farther apart than the distance of that spot.
 
-    def __init__(self, points: FloatArray, count: int, found: IntArray) -> None:
+    Parameters
+    ----------
+    spots : (m,) complex array [in]
+    points : (n,) complex array [in]
+    distance : (m,) array [in]
+
+    Returns
+    -------
+    spot, point : (k,) arrays
+        Indices into `spots`, rising, and into `points`.
+    """
+    if len(spots) * len(points) <= _BLOCK // 4:
+        spot, point = np.nonzero(np.abs(points - spots[:, None]) <= distance[:, None])
+        return spot, point
+    found = [np.zeros((2, 0), dtype=np.intp)]
+    away = distance[:, None] * (1 + TIE)
+    middle = _plane(spots)
+    for spot, point in points_in_boxes(_plane(points), middle - away, middle + away):
+        keep = np.abs(points[point] - spots[spot]) <= distance[spot]
+        found.append(np.array((spot[keep], point[keep])))
+    spot, point = np.concatenate(found, axis=1)
+    return spot, point
+
+
+def points_in_boxes(
+    points: FloatArray, low: FloatArray, high: FloatArray
+) -> Iterator[tuple[IntArray, IntArray]]:
+    """Pairs of a box and a point in it or a little outside, many at a time; the boxes rise.
+
+    Parameters
+    ----------
+    points : (n, 2) array [in]
+    low, high : (m, 2) arrays [in]
+        Lower left and upper right corners of the boxes.
+    """
+    if not len(points) or not len(low):
+        return
+    bands = _Bands(points, float((high[:, 1] - low[:, 1]).mean()))
+    lowest, highest = bands.number(low[:, 1]), bands.number(high[:, 1])
+    box, nth = _counted((highest - lowest + 1).astype(np.intp))
+    first, size = bands.runs(lowest[box] + nth, low[box, 0], high[box, 0])
+    last = np.cumsum(size)
+    begin = 0
+    while begin < len(size):
+        done = last[begin] - size[begin]
+        end = max(begin + 1, int(np.searchsorted(last, done + _BLOCK, "right")))
+        run, place = _counted(size[begin:end])
+        yield box[begin:end][run], bands.order[first[begin:end][run] + place]
+        begin = end
+
+
+def _counted(count: IntArray) -> tuple[IntArray, IntArray]:
+    """Each number as often as its count says, and which time it is, from 0."""
+    number = np.repeat(np.arange(len(count)), count)
+    return number, np.arange(len(number)) - np.repeat(np.cumsum(count) - count, count)
+
+
+def _plane(points: ComplexArray) -> FloatArray:
+    """(n, 2) coordinates of complex points."""
+    return np.column_stack((points.real, points.imag))
+
+
+class _Search:
+    """Looks ever farther round, until every point has its neighbours for certain."""
+
+    def __init__(self, points: FloatArray, count: int, found: SlotArray) -> None:
         self.points = points
-        self.want = min(count + 1, len(points) - 1)
+        # itself, those wanted, and the first that finds no room
+        self.want = min(count + 2, len(points))
         self.found = found
 
     def run(self) -> None:
         """Fill `found`."""
         n = len(self.points)
         waiting = np.arange(n)
-        span = float(np.ptp(self.points, axis=0).max())
-        cells = self._first_cells(span) if n > _BRUTE else None
-        while cells is not None and cells.width <= span and len(waiting) * n > _BLOCK // 2:
-            waiting = self._in_cells(cells.order[np.isin(cells.order, waiting)], cells)
-            cells = _Cells(self.points, cells.width * 2) if len(waiting) else None
+        span = float(max(np.ptp(self.points[:, 0]), np.ptp(self.points[:, 1])))
+        reach, farther = self._first_reach(span) if n > _BRUTE else (np.inf, np.inf)
+        while reach <= span and len(waiting) * n > _FEW:
+            waiting = self._in_bands(waiting, reach)
+            reach = min(max(farther, 1.25 * reach), 2 * reach)
         if len(waiting):
             self._against_all(waiting)
 
-    def _first_cells(self, span: float) -> _Cells:
-        """Cells that hold the neighbours of most points, and not many more than those."""
-        some = self.points[:: max(1, len(self.points) // _SAMPLE)]
-        away = np.square(self.points[:, 0] - some[:, :1])
-        away += np.square(self.points[:, 1] - some[:, 1:])
-        away.partition(self.want, axis=1)
-        last = np.sqrt(away[:, self.want])
-        cells = _Cells(self.points, max(float(np.quantile(last, 0.8)) * 1.02, span * 1e-8))
-        while cells.crowd() > _CROWD and cells.width > span * 1e-8:
-            cells = _Cells(self.points, cells.width / 2)
-        return cells
+    def _first_reach(self, span: float) -> tuple[float, float]:
+        """How far the neighbours of most points are, and those of nearly all."""
+        x, y = (self.points - self.points[0]).T.astype(np.float32)
+        some = slice(None, None, max(1, len(self.points) // _SAMPLE))
+        away = np.square(x - x[some, None])
+        away += np.square(y - y[some, None])
+        away.partition(self.want - 1, axis=1)
+        last = np.sqrt(away[:, self.want - 1])
+        least = span * _NARROWEST
+        reach = max(float(np.quantile(last, 0.95)) * 1.02, least)
+        while reach > least and _crowd(self.points, reach) > _CROWD:
+            reach /= 2
+        return reach, float(last.max()) * 1.02
 
     def _against_all(self, waiting: IntArray) -> None:
         n = len(self.points)
@@ -123,93 +202,121 @@ class _Search:
             some = waiting[begin : begin + step]
             away = np.square(self.points[:, 0] - self.points[some, 0, None])
             away += np.square(self.points[:, 1] - self.points[some, 1, None])
-            away[np.arange(len(some)), some] = np.inf
             self._keep(some, away, np.arange(n))
 
-    def _in_cells(self, waiting: IntArray, cells: _Cells) -> IntArray:
-        """Search three by three cells; the points whose neighbours may lie outside are returned."""
-        first, size = cells.around(waiting)
-        total = size.sum(axis=1)
+    def _in_bands(self, waiting: IntArray, reach: float) -> IntArray:
+        """Search as far as the reach; points whose neighbours may lie beyond are returned."""
+        bands = _Bands(self.points, reach)
+        first, size = bands.around(self.points[waiting], reach)
+        total = size.sum(axis=0)
         by_size = np.argsort(total, kind="stable")
         left, begin = [], 0
         while begin < len(waiting):
             end = _block_end(total[by_size], begin)
             block = by_size[begin:end]
-            away, at = cells.distances(waiting[block], first[block], size[block])
-            far = self._keep(waiting[block], away, cells.order, at)
-            left.append(waiting[block][far > (cells.width * (1 - 1e-9)) ** 2])
+            some = waiting[block]
+            away, at = bands.distances(self.points[some], first[:, block], size[:, block])
+            far = self._keep(some, away, bands.order, at)
+            left.append(some[far > (reach * (1 - 1e-9)) ** 2])
             begin = end
-        return np.concatenate(left)
+        return np.sort(np.concatenate(left))
 
     def _keep(
-        self,
-        which: IntArray,
-        away: FloatArray,
-        names: IntArray,
-        at: NDArray[np.int32] | None = None,
+        self, which: IntArray, away: FloatArray, names: IntArray, at: IntArray | None = None
     ) -> FloatArray:
         """Note the nearest of each row of `away` [in²]; the last wanted distance is returned.
 
-        Column c of a row is point `names[c]`, or `names[at[row, c]]` where `at` is given.
+        Column c of a row is point `names[c]`, or `names[at[row, c]]` where `at` is given. The
+        point itself is among them, at no distance.
         """
         room, width = self.found.shape[1], min(self.want, away.shape[1])
-        column = _smallest(away, width)
-        distance = np.take_along_axis(away, column, axis=1)
-        nearest = names[column if at is None else np.take_along_axis(at, column, axis=1)]
+        column = _smallest(away, width)[:, 1:]
+        column += away.shape[1] * np.arange(len(away))[:, None]
+        distance = away.ravel()[column]
         keep = np.isfinite(distance)
-        if width > room:
+        if width > room + 1:
             keep &= distance < distance[:, room, None] * (1 - 2 * TIE)
-        self.found[which, : min(room, width)] = np.where(keep, nearest, -1)[:, :room]
+        place = column % away.shape[1] if at is None else at.ravel()[column]
+        nearest = np.where(keep, names.take(place, mode="clip"), -1)
+        self.found[which, : min(room, width - 1)] = nearest[:, :room]
         last: FloatArray = distance[:, -1] if width == self.want else np.full(len(which), np.inf)
         return last
 
 
-class _Cells:
-    """Points filed by the square cell they lie in."""
+def _crowd(points: FloatArray, width: float) -> float:
+    """How many points share a square cell of that width with a point, on average."""
+    cell = np.floor((points - points.min(axis=0)) / width).astype(np.int64)
+    filed = np.sort(cell[:, 1] * (int(cell[:, 0].max()) + 1) + cell[:, 0])
+    begins = np.flatnonzero(np.diff(filed, prepend=-1))
+    size = np.diff(begins, append=len(filed))
+    return float(np.square(size).sum() / len(points))
 
-    def __init__(self, points: FloatArray, width: float) -> None:
-        self.width = width
-        cell = np.floor((points - points.min(axis=0)) / width).astype(np.int64)
-        self.across = int(cell[:, 0].max()) + 3
-        self.key = (cell[:, 1] + 1) * self.across + cell[:, 0] + 1
-        self.order = np.argsort(self.key, kind="stable")
-        self.filed = self.key[self.order]
-        self.place = np.empty(len(points), dtype=np.int32)
-        self.place[self.order] = np.arange(len(points), dtype=np.int32)
-        self.x, self.y = points[self.order].T.copy()
 
-    def crowd(self) -> float:
-        """How many points share a cell with a point, on average."""
-        _, size = np.unique(self.filed, return_counts=True)
-        return float(np.square(size).sum() / len(self.key))
+class _Bands:
+    """Points filed in level bands, in each from left to right."""
 
-    def around(self, which: IntArray) -> tuple[IntArray, IntArray]:
-        """The three runs of `order`, (m, 3) first and size, that hold the cells round a point."""
-        beside = self.key[which, None] + self.across * np.arange(-1, 2)
-        first = np.searchsorted(self.filed, beside - 1, "left")
-        return first, np.searchsorted(self.filed, beside + 1, "right") - first
+    def __init__(self, points: FloatArray, height: float) -> None:
+        x, y = points.T.copy()
+        self.low = x.min(), y.min()
+        x -= self.low[0]
+        y -= self.low[1]
+        self.width = float(x.max())
+        self.height = max(height, _NARROWEST * max(self.width, float(y.max())), _NARROWEST)
+        # bands follow each other so far apart that no run goes from one into the next
+        self.step = 2 * self.width + self.height
+        key = np.floor(y / self.height) * self.step + x
+        self.order = np.argsort(key, kind="stable")
+        self.key = key[self.order]
+        self.last = float(np.floor(y.max() / self.height))
+        self.noise = 4 * float(np.spacing(self.key[-1]))
+        self.at = np.full(len(points) + 1, complex(np.inf, np.inf))
+        self.at[:-1].real, self.at[:-1].imag = x[self.order], y[self.order]
+
+    def number(self, y: FloatArray) -> FloatArray:
+        """The band at each height, or the one nearest to it."""
+        return np.clip(np.floor((y - self.low[1]) / self.height), 0, self.last)
+
+    def runs(
+        self, band: FloatArray, begin: FloatArray, end: FloatArray
+    ) -> tuple[IntArray, IntArray]:
+        """First place in `order` and number of the points of bands from `begin` to `end` [in]."""
+        base = band * self.step
+        least = base + np.clip(begin - self.low[0], 0, self.width) - self.noise
+        most = base + np.clip(end - self.low[0], 0, self.width) + self.noise
+        first = np.searchsorted(self.key, least, "left")
+        return first, np.searchsorted(self.key, most, "right") - first
+
+    def around(self, spots: FloatArray, reach: float) -> tuple[IntArray, IntArray]:
+        """The three runs, (3, m) first and number, that hold the points within reach.
+
+        The reach is at most the height of a band.
+        """
+        x, y = spots.T
+        y = y - self.low[1]
+        band = np.floor(y / self.height)
+        off = np.array((y - band * self.height, np.zeros_like(y), (band + 1) * self.height - y))
+        half = np.sqrt(np.maximum(reach**2 - np.square(np.maximum(off, 0)), 0))
+        return self.runs(band + np.arange(-1, 2)[:, None], x - half, x + half)
 
     def distances(
-        self, which: IntArray, first: IntArray, size: IntArray
-    ) -> tuple[FloatArray, NDArray[np.int32]]:
+        self, spots: FloatArray, first: IntArray, size: IntArray
+    ) -> tuple[FloatArray, IntArray]:
         """Squared distances (m, c) [in²] to all points of three runs; infinite where none is.
 
-        The second array says where in `order` each of them stands.
+        The second array says where in `order` each of them stands; beyond the end for none.
         """
-        stop = np.cumsum(size, axis=1, dtype=np.int32)
-        column = np.arange(int(stop[:, -1].max()), dtype=np.int32)[None, :]
-        shift = (first - stop + size).astype(np.int32)
-        at = column + np.where(
-            column < stop[:, :1],
-            shift[:, :1],
-            np.where(column < stop[:, 1:2], shift[:, 1:2], shift[:, 2:]),
-        )
-        np.minimum(at, len(self.order) - 1, out=at)
-        own = self.place[which, None]
-        away = np.square(self.x[at] - self.x[own])
-        away += np.square(self.y[at] - self.y[own])
-        away[(column >= stop[:, -1:]) | (at == own)] = np.inf
-        return away, at
+        total = size.sum(axis=0)
+        rows, most = len(total), int(total.max())
+        beyond = np.full(rows, len(self.order) + rows * most)
+        sizes = np.vstack((size, most - total)).T.ravel()
+        begins = np.cumsum(sizes) - sizes
+        at = np.repeat(np.vstack((first, beyond)).T.ravel() - begins, sizes)
+        at += np.arange(len(at))
+        at = at.reshape(rows, most)
+        away = self.at.take(at, mode="clip")
+        away -= ((spots[:, 0] - self.low[0]) + 1j * (spots[:, 1] - self.low[1]))[:, None]
+        squares = np.square(away.view(np.float64))
+        return squares[:, ::2] + squares[:, 1::2], at
 
 
 def _smallest(values: FloatArray, count: int) -> IntArray:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 from typing import NamedTuple
 
@@ -10,6 +10,7 @@ import numpy as np
 
 from holeschedule.errors import GeometryError
 from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray
+from holeschedule.holes.nearest import points_in_boxes
 from holeschedule.model import Row
 
 PARALLEL = 10.0
@@ -195,7 +196,15 @@ class _Beside:
 
 
 def _beside(lines: _Lines, within: FloatArray) -> _Beside:
-    place, gap = _near(lines, float(within.max()))
+    reach = float(within.max()) * (1 + _EQUAL) + _EQUAL
+    found = [_met(lines, within, place, gap) for place, gap in _near(lines, reach)]
+    if not found:
+        return _met(lines, within, *np.zeros((2, 0), dtype=np.intp))
+    return _Beside(*(np.concatenate([getattr(b, f.name) for b in found]) for f in fields(_Beside)))
+
+
+def _met(lines: _Lines, within: FloatArray, place: IntArray, gap: IntArray) -> _Beside:
+    """Those of some pairs of a hole and a gap that stand beside each other."""
     start, end, runs = lines.start[gap], lines.end[gap], lines.runs[gap]
     size = np.hypot(*runs.T)
     away = lines.at[place] - lines.at[start]
@@ -232,16 +241,14 @@ def _dot(one: FloatArray, other: FloatArray) -> FloatArray:
     return np.asarray(np.einsum("ij,ij->i", one, other))
 
 
-def _near(lines: _Lines, reach: float) -> tuple[IntArray, IntArray]:
-    """Pairs of a hole and a gap of another row within reach of each other."""
-    import shapely  # noqa: PLC0415 - kept off the start of commands that read no drawing
-
-    ends = np.stack((lines.at[lines.start], lines.at[lines.end]), axis=1)
-    tree = shapely.STRtree(shapely.linestrings(ends))
-    reach = reach * (1 + _EQUAL) + _EQUAL
-    place, gap = tree.query(shapely.points(lines.at), predicate="dwithin", distance=reach)
-    other = lines.row[place] != lines.row[lines.start[gap]]
-    return place[other], gap[other]
+def _near(lines: _Lines, reach: float) -> Iterator[tuple[IntArray, IntArray]]:
+    """Pairs of a hole and a gap of another row that may be within reach, many at a time."""
+    start, end = lines.at[lines.start], lines.at[lines.end]
+    low, high = np.minimum(start, end) - reach, np.maximum(start, end) + reach
+    row = lines.row[lines.start]
+    for gap, place in points_in_boxes(lines.at, low, high):
+        other = lines.row[place] != row[gap]
+        yield place[other], gap[other]
 
 
 def _hide(beside: _Beside) -> _Beside:

@@ -7,6 +7,8 @@ order in which they were drawn plays no part.
 
 from __future__ import annotations
 
+from itertools import chain
+
 import numpy as np
 
 from holeschedule.errors import GeometryError
@@ -23,7 +25,7 @@ from holeschedule.holes.chains import (
 from holeschedule.holes.choosing import SHORTEST_ROW, choose_rows
 from holeschedule.holes.joining import join_chains, join_rows
 from holeschedule.holes.labels import row_letters
-from holeschedule.holes.nearest import LINE_HEIGHT, reading_order
+from holeschedule.holes.nearest import LINE_HEIGHT, pairs_within, reading_order
 from holeschedule.holes.spans import Spans, regular_pitches
 from holeschedule.model import Row
 
@@ -128,10 +130,11 @@ def _distinct(points: FloatArray) -> IntArray:
     # a pair astride the border of two cells shares a cell once the cells are moved by half
     for shift in ((0.0, 0.0), (0.5, 0.0), (0.0, 0.5), (0.5, 0.5)):
         cell = np.floor(points[kept] / width + shift).astype(np.int64)
-        _, first = np.unique(
-            cell[:, 0] * (int(cell[:, 1].max(initial=0)) + 1) + cell[:, 1], return_index=True
-        )
-        kept = kept[np.sort(first)]
+        filed = cell[:, 0] * (int(cell[:, 1].max(initial=0)) + 1) + cell[:, 1]
+        rising = np.sort(filed)
+        if (rising[1:] == rising[:-1]).any():
+            _, first = np.unique(filed, return_index=True)
+            kept = kept[np.sort(first)]
     return kept
 
 
@@ -155,23 +158,28 @@ def _rows_of_one_size(points: FloatArray) -> list[Chain]:
         if not placed:
             break
     free, links = _left(free, rows, links, points)
-    more = _take(find_leftovers(links), free)
+    more = _take(find_leftovers(links), free) if len(free) > SHORTEST_ROW else []
     return join_rows(at, rows + more) if more else rows
 
 
 def _left(
     free: IntArray, rows: list[Chain], links: Links, points: FloatArray
 ) -> tuple[IntArray, Links]:
-    """The holes that are in no row, and the links between them."""
+    """The holes that are in no row, and the links between them unless they are too few."""
     gone = np.zeros(len(points), dtype=bool)
-    gone[[h for row in rows for h in row.holes]] = True
+    gone[np.fromiter(chain.from_iterable(row.holes for row in rows), dtype=np.intp)] = True
     left = free[~gone[free]]
-    return (free, links) if len(left) == len(free) else (left, link_holes(points[left]))
+    if len(left) == len(free) or len(left) < SHORTEST_ROW:
+        return left, links
+    return left, link_holes(points[left])
 
 
 def _take(rows: list[Chain], some: IntArray) -> list[Chain]:
     """Rows among some of the holes as rows among all."""
-    return [Chain(tuple(some[list(row.holes)].tolist()), row.closed) for row in rows]
+    if not rows:
+        return []
+    name = some.tolist().__getitem__
+    return [Chain(tuple(map(name, row.holes)), row.closed) for row in rows]
 
 
 # order and letters -----------------------------------------------------------------------------
@@ -186,9 +194,9 @@ def _lettered(points: FloatArray, found: list[Chain], order: IntArray) -> tuple[
         return ()
     pitches, spans = regular_pitches(at, rows, MISSING_FROM)
     missing = _missing(at, rows, pitches, spans)
-    names = order.tolist()
+    name = order.tolist().__getitem__
     return tuple(
-        Row(letter, tuple(names[h] for h in row.holes), pitch, gaps, row.closed)
+        Row(letter, tuple(map(name, row.holes)), pitch, gaps, row.closed)
         for letter, row, pitch, gaps in zip(
             row_letters(), rows, pitches.tolist(), missing, strict=False
         )
@@ -267,12 +275,7 @@ def _places_between(
 
 def _stands_at(at: ComplexArray, places: ComplexArray, reach: FloatArray) -> BoolArray:
     """Whether any hole stands within reach of each place."""
-    import shapely  # noqa: PLC0415 - kept off the start of commands that read no drawing
-
     stands = np.zeros(len(places), dtype=bool)
-    if len(places):
-        tree = shapely.STRtree(shapely.points(at.real, at.imag))
-        spots = shapely.points(places.real, places.imag)
-        found, _ = tree.query(spots, predicate="dwithin", distance=reach)
-        stands[found] = True
+    found, _ = pairs_within(places, at, reach)
+    stands[found] = True
     return stands

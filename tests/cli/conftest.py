@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.cli.builds import Shop
 from tests.cli.commands import Runner, runner
 from tests.makers import plate_drawing, row_of, save
 
@@ -27,3 +28,10 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     save(metric, folder, "metric.dxf")
     (folder / "broken.dxf").write_text("not a drawing\n", encoding="ascii")
     return folder
+
+
+@pytest.fixture
+def shop(command: Runner, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Shop:
+    """An empty build; work in it is Ada's."""
+    monkeypatch.setenv("HOLESCHEDULE_BY", "Ada")
+    return Shop(command, tmp_path)

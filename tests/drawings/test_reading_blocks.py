@@ -162,6 +162,14 @@ def test_layer_0_of_a_block_is_the_layer_of_its_insert(tmp_path):
     assert [cutout.layer for cutout in part.cutouts] == ["LIGHTENING"]
 
 
+def test_one_block_inserted_on_two_layers_stands_on_both(tmp_path):
+    doc, _ = with_block()
+    for i, layer in enumerate(["A", "B", "A"]):
+        insert(doc, (1.0 + i, 1.0), layer=layer)
+    part = read_one(doc, tmp_path)
+    assert {hole.x: hole.layer for hole in part.holes} == {1.0: "A", 2.0: "B", 3.0: "A"}
+
+
 def test_layer_0_of_a_block_is_shown_where_its_insert_is(tmp_path):
     doc, _ = with_block()
     draw_polygon(doc.modelspace(), PLATE, "VISIBLE")
@@ -312,6 +320,17 @@ def test_an_array_of_a_billion_copies_is_refused(tmp_path, rows, columns):
     message = refusal(doc, tmp_path)
     assert f"block 'H' is inserted {rows:,} × {columns:,} times" in message
     assert "a drawing may have 100,000 copies" in message
+
+
+def test_too_many_circles_in_unequally_scaled_blocks_are_refused(tmp_path):
+    doc, block = with_block()
+    for i in range(101):
+        block.add_circle((0.01 * i, 0), RADIUS)
+    for i in range(50):
+        insert(doc, (2.0, 1.0), xscale=1.0, yscale=1.1 + i / 100)
+    message = refusal(doc, tmp_path)
+    assert "more than 5,000 circles and arcs in blocks that are scaled unequally" in message
+    assert message.endswith("Explode the blocks.")
 
 
 def test_an_array_of_nothing_is_nothing(tmp_path):

@@ -224,10 +224,11 @@ def test_an_invisible_entity_is_left_out_and_told(tmp_path):
     assert (len(part.holes), codes_of(part)) == (5, {"entity.invisible"})
 
 
-def test_the_paper_space_is_not_read(tmp_path):
-    doc = plate_drawing()
+@pytest.mark.parametrize("version", ["R12", "R2010"])
+def test_the_paper_space_is_not_read(tmp_path, version):
+    doc = plate_drawing(version=version)
     draw_circles(doc.paperspace(), [(1, 1.5)])
-    part = read_one(doc, tmp_path)
+    part = read_one(doc, tmp_path, unit="in")
     assert (len(part.holes), part.notices) == (5, ())
 
 

@@ -215,6 +215,23 @@ def test_an_open_cutout_is_told_with_its_gap(tmp_path):
     assert (notice.x, notice.y) == pytest.approx((1.0, 1.0))
 
 
+def test_many_open_cutouts_are_one_notice_with_the_narrowest_gap(tmp_path):
+    doc = plate_drawing()
+    for i, gap in enumerate((0.05, 0.02, 0.03)):
+        x = 1.0 + i / 2
+        doc.modelspace().add_lwpolyline([(x, 1), (x + 0.3, 1), (x + 0.3, 1.3), (x, 1 + gap)])
+    notice = notice_of(read_one(doc, tmp_path), "gap.left")
+    assert notice.text == "3 lines that close but for a gap were left out, here one of 0.02 in"
+    assert notice.x == pytest.approx(1.5)
+
+
+def test_many_joined_gaps_are_one_notice_with_the_widest(tmp_path):
+    lines = [((0, 0), (4, 0)), ((4, 0.001), (4, 2)), ((4, 2), (0, 2)), ((0, 2), (0, 0.0015))]
+    notice = notice_of(read_one(of_lines(*lines), tmp_path), "gap.joined")
+    assert notice.text == "2 gaps were closed, the widest, 0.0015 in, here"
+    assert notice.y == pytest.approx(0.00075)
+
+
 def test_an_open_cutout_on_the_outlines_layer_is_refused(tmp_path):
     doc = new_drawing()
     draw_polygon(doc.modelspace(), PLATE, "OUTLINE")

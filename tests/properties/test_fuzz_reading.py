@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import logging
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -27,6 +28,14 @@ ODD_VALUES = [
 ]
 OPTIONAL = {5, 8, 30, 100, 330}
 """Group codes that a circle can do without."""
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _no_log() -> Iterator[None]:
+    """The library logs what it finds, broken Unicode too, which test workers cannot pass on."""
+    logging.disable(logging.CRITICAL)
+    yield
+    logging.disable(logging.NOTSET)
 
 
 @cache

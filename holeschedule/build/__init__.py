@@ -1,0 +1,1 @@
+"""The build folder and what is intended: build.toml, read, checked and edited."""

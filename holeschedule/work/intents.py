@@ -1,0 +1,338 @@
+"""What each hole needs, from build.toml and the holes as drawn; kept in a cache of the build.
+
+Reading build.toml and the tables takes longer than marking a row, so the answer is kept in
+`.cache/intents` of the build folder, under a key made of everything it follows from. A cache that
+is missing, stale or damaged is made again; one that cannot be written is done without.
+"""
+
+# What only a new answer needs is imported where it is made: marking reads the one that is kept.
+# ruff: noqa: PLC0415
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
+from types import MappingProxyType
+from typing import TYPE_CHECKING, NamedTuple, cast
+
+from holeschedule import __version__
+from holeschedule.record.database import Connection, reading
+from holeschedule.record.events import hash_entry
+from holeschedule.record.judge import GATES, Gate, HoleGate, Obstacle
+from holeschedule.record.needs import HoleNeeds, Needs, PartNeeds
+from holeschedule.record.routes import Drawn, Operation, PartOperation, Treatment
+from holeschedule.record.state import States
+from holeschedule.selection import Pick
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from holeschedule.build.intent import BuildIntent, HoleIntent, PartIntent
+    from holeschedule.model import Notice
+    from holeschedule.record.drawn import HoleChange
+    from holeschedule.record.store import Record
+
+CACHE = ".cache"
+_FORMAT = "holeschedule intents 1"
+_END = "end"
+
+
+class Intents(NamedTuple):
+    """What the parts of a build need. Equality is by value.
+
+    `undecided` has, by part, the labels of holes whose treatment is still to be chosen. `notices`
+    say what is to be chosen. `name` is the build's.
+    """
+
+    needs: Mapping[str, PartNeeds]
+    undecided: Mapping[str, frozenset[str]] = MappingProxyType({})
+    notices: tuple[str, ...] = ()
+    name: str = ""
+
+    @property
+    def gates(self) -> tuple[Gate, ...]:
+        """What lies beyond a hole: the gates of every build, and treatments not chosen."""
+        return (*GATES, self._gate_chosen) if self.undecided else GATES
+
+    def _gate_chosen(self, _: States, __: Needs, operation: Operation) -> HoleGate | None:
+        """Keep the rivet out of a hole of which nobody said whether it is to be dimpled."""
+        if operation is not Operation.RIVET:
+            return None
+
+        def waits(pick: Pick) -> Obstacle | None:
+            if pick.label in self.undecided.get(pick.part, ()):
+                return _TO_CHOOSE
+            return None
+
+        return waits
+
+
+_TO_CHOOSE = Obstacle(
+    "waits for its treatment to be chosen",
+    "state treatment, or the thickness of the sheet, in build.toml",
+)
+
+
+def load_intents(folder: str, record: Record, db: Connection) -> Intents:
+    """What the parts of a build need, from the cache where it is good.
+
+    Parameters
+    ----------
+    folder : str
+        The build's folder.
+    record : Record
+        Its record, open.
+    db : Connection
+        The connection of the record.
+
+    Raises
+    ------
+    BuildError
+        build.toml cannot be read or has a mistake.
+    RecordError
+        The record cannot be read.
+    """
+    key = _key(folder, db)
+    path = os.path.join(folder, CACHE, "intents")  # noqa: PTH118 (no pathlib here)
+    kept = _read_cache(path, key) if key else None
+    if kept is not None:
+        return kept
+    from pathlib import Path
+
+    from holeschedule.build.folder import BuildFolder
+    from holeschedule.build.intent import read_intent
+
+    intent = read_intent(BuildFolder(Path(folder)))
+    found = derive_intents(intent, {part.id: record.holes(part.id) for part in intent.parts})
+    if key and key == _key(folder, db):
+        _write_cache(path, key, found)
+    return found
+
+
+def _key(folder: str, db: Connection) -> str:
+    """Hash of everything that the intents follow from; empty where build.toml cannot be read."""
+    try:
+        with open(os.path.join(folder, "build.toml"), "rb") as file:  # noqa: PTH118, PTH123
+            text = file.read().decode("latin-1")
+    except OSError:
+        return ""
+    place = cast("Path", os.path.join(folder, "record.sqlite"))  # noqa: PTH118 (only for errors)
+    with reading(db, place) as read:
+        (drawn,) = read.execute("SELECT max(entry) FROM revision").fetchone()
+        (undone,) = read.execute(
+            "SELECT max(number) FROM entry WHERE takes_back IS NOT NULL"
+        ).fetchone()
+    return hash_entry([_FORMAT, __version__, text, drawn, undone])
+
+
+# Deriving --------------------------------------------------------------------------------------
+
+
+def derive_intents(intent: BuildIntent, drawn: Mapping[str, Mapping[str, HoleChange]]) -> Intents:
+    """What each hole needs.
+
+    Parameters
+    ----------
+    intent : BuildIntent
+        What build.toml says.
+    drawn : mapping
+        Holes of each part by label, as the record has them.
+
+    Returns
+    -------
+    Intents
+        The treatment is what build.toml says of the hole, else it follows from head, rivet and
+        sheet (`treatment_for`). The rivet is the one stated, else that of the drawn hole.
+    """
+    needs: dict[str, PartNeeds] = {}
+    undecided: dict[str, frozenset[str]] = {}
+    notices: dict[str, None] = {}
+    for part in intent.parts:
+        deriving = _Deriving(part)
+        by_label = {label: deriving.need(hole) for label, hole in drawn[part.id].items()}
+        needs[part.id] = _part_needs(part, by_label)
+        if deriving.undecided:
+            undecided[part.id] = frozenset(deriving.undecided)
+        notices.update(dict.fromkeys(notice.text for notice in deriving.notices))
+    return Intents(needs, undecided, tuple(notices), intent.name)
+
+
+def _part_needs(part: PartIntent, by_label: Mapping[str, HoleNeeds]) -> PartNeeds:
+    counted: dict[HoleNeeds, int] = {}
+    for need in by_label.values():
+        counted[need] = counted.get(need, 0) + 1
+    usual = max(counted, key=lambda need: counted[need], default=HoleNeeds())
+    return PartNeeds(
+        part.quantity,
+        (PartOperation.PRIME,) if part.finish.is_primed else (),
+        usual,
+        {label: need for label, need in by_label.items() if need != usual},
+    )
+
+
+class _Deriving:
+    """Needs of the holes of one part; holes alike in all that matters are looked at once."""
+
+    def __init__(self, part: PartIntent) -> None:
+        self._part = part
+        self._known: dict[tuple[HoleIntent, float | None], tuple[HoleNeeds, Notice | None]] = {}
+        self._usual = None if part.holes else part.for_hole("A1")
+        self.undecided: list[str] = []
+        self.notices: list[Notice] = []
+
+    def need(self, hole: HoleChange) -> HoleNeeds:
+        said = self._usual or self._part.for_hole(hole.label)
+        if (said, hole.diameter) not in self._known:
+            need, notice = hole_need(self._part, said, hole.diameter)
+            self._known[said, hole.diameter] = need, notice
+            self.notices += [notice] if notice else []
+        need, notice = self._known[said, hole.diameter]
+        if notice:
+            self.undecided.append(hole.label)
+        return need
+
+
+def hole_need(
+    part: PartIntent, said: HoleIntent, diameter: float | None
+) -> tuple[HoleNeeds, Notice | None]:
+    """What one hole needs, and a notice where its treatment is still to be chosen.
+
+    `diameter` [in] is that of the hole as drawn, None where none is drawn.
+    """
+    from holeschedule.build.intent import NO_RIVET, treatment_for
+    from holeschedule.tables import rivet_for_hole, rivet_size
+
+    found = None if diameter is None else rivet_for_hole(diameter)
+    rivet = None if said.rivet == NO_RIVET else found and found[0]
+    if said.rivet not in (None, NO_RIVET):
+        rivet = rivet_size(said.rivet)
+    if rivet is None:
+        stated = Treatment(said.treatment or Treatment.PLAIN)
+        return HoleNeeds(stated, takes_rivet=False, drawn=drawn_as(diameter, said.rivet)), None
+    treatment, notice = said.treatment, None
+    if treatment is None:
+        treatment, notice = treatment_for(part.id, rivet.dash, part.thickness, said.head)
+    return (
+        HoleNeeds(
+            Treatment(treatment or Treatment.PLAIN),
+            drawn=drawn_as(diameter, said.rivet),
+            final_drill=rivet.final_drill.size,
+            rivet=rivet.name,
+        ),
+        notice,
+    )
+
+
+def drawn_as(diameter: float | None, rivet: str | None) -> Drawn:
+    """How a hole is drawn for its rivet: not at all, smaller than final size, or at final size.
+
+    Parameters
+    ----------
+    diameter : float [in], optional
+        None where no hole is drawn.
+    rivet : str, optional
+        The rivet as build.toml states it, which may be none; by the diameter where nothing is
+        said. A hole that takes no rivet is as it is meant to be.
+    """
+    from holeschedule.build.intent import NO_RIVET
+    from holeschedule.model import HoleSize
+    from holeschedule.tables import SLACK, rivet_for_hole, rivet_size, value_named
+
+    if diameter is None:
+        return Drawn.NONE
+    if rivet == NO_RIVET:
+        return Drawn.FINAL
+    if rivet is None:
+        found = rivet_for_hole(diameter)
+        return Drawn.PILOT if found and found[1] is HoleSize.PILOT else Drawn.FINAL
+    size = rivet_size(rivet)
+    reach = value_named("hole_size_tolerance").value + SLACK
+    passes = size.shank_diameter + value_named("drill_match_tolerance").value + SLACK
+    is_final = diameter >= min(size.final_diameters) - reach and diameter > passes
+    return Drawn.FINAL if is_final else Drawn.PILOT
+
+
+# The cache -------------------------------------------------------------------------------------
+
+# Lines of fields parted by tabs, read without any parser: `need` with the fields of a HoleNeeds,
+# `part` with its name, quantity, operations and the place of its usual need, `other` with the
+# place of a need and the labels that differ, `undecided` with labels, `notice`.
+
+
+def _write_cache(path: str, key: str, intents: Intents) -> None:
+    text = "\n".join((_FORMAT, key, *_cache_lines(intents), _END))
+    beside = f"{path}.{os.getpid()}"
+    with suppress(OSError):
+        os.makedirs(os.path.dirname(path), exist_ok=True)  # noqa: PTH103, PTH120 (no pathlib here)
+        try:
+            with open(beside, "x", encoding="utf-8") as file:  # noqa: PTH123
+                file.write(text)
+            os.replace(beside, path)  # noqa: PTH105
+        finally:
+            with suppress(FileNotFoundError):
+                os.unlink(beside)  # noqa: PTH108
+
+
+def _cache_lines(intents: Intents) -> Iterator[str]:
+    places: dict[HoleNeeds, int] = {}
+    for part in intents.needs.values():
+        for need in (part.holes, *part.by_label.values()):
+            places.setdefault(need, len(places))
+    for need in places:
+        drawn = need.drawn or ""
+        yield "\t".join(
+            ("need", need.treatment, "rivet" if need.takes_rivet else "", drawn, *need[3:])
+        )
+    for name, part in intents.needs.items():
+        operations = ",".join(part.operations)
+        yield "\t".join(("part", name, str(part.quantity), operations, str(places[part.holes])))
+        labels: dict[HoleNeeds, list[str]] = {}
+        for label, need in part.by_label.items():
+            labels.setdefault(need, []).append(label)
+        for need, found in labels.items():
+            yield "\t".join(("other", str(places[need]), " ".join(found)))
+        if name in intents.undecided:
+            yield "\t".join(("undecided", " ".join(sorted(intents.undecided[name]))))
+    yield "\t".join(("name", intents.name))
+    for notice in intents.notices:
+        yield "\t".join(("notice", notice))
+
+
+def _read_cache(path: str, key: str) -> Intents | None:
+    try:
+        with open(path, encoding="utf-8") as file:  # noqa: PTH123 (no pathlib here)
+            head, its_key, *lines = file.read().split("\n")
+        if (head, its_key, lines[-1]) != (_FORMAT, key, _END):
+            return None
+        return _read_lines([line.split("\t") for line in lines[:-1]])
+    except (OSError, ValueError, IndexError, KeyError, TypeError):
+        return None
+
+
+def _read_lines(lines: Sequence[Sequence[str]]) -> Intents:
+    kinds: list[HoleNeeds] = []
+    needs: dict[str, PartNeeds] = {}
+    undecided: dict[str, frozenset[str]] = {}
+    notices: list[str] = []
+    others: dict[str, HoleNeeds] = {}
+    name = title = ""
+    for what, *fields in lines:
+        if what == "need":
+            treatment, takes_rivet, drawn, *sizes = fields
+            form = Drawn(drawn) if drawn else None
+            kinds.append(HoleNeeds(Treatment(treatment), bool(takes_rivet), form, *sizes))
+        elif what == "part":
+            name, quantity, operations, usual = fields
+            done = tuple(map(PartOperation, operations.split(",") if operations else ()))
+            others = {}
+            needs[name] = PartNeeds(int(quantity), done, kinds[int(usual)], others)
+        elif what == "other":
+            others.update(dict.fromkeys(fields[1].split(), kinds[int(fields[0])]))
+        elif what == "undecided":
+            undecided[name] = frozenset(fields[0].split())
+        elif what == "name":
+            title = fields[0]
+        else:
+            notices.append(fields[0])
+    return Intents(needs, undecided, tuple(notices), title)

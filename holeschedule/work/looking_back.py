@@ -1,0 +1,243 @@
+"""History and verify: in words for a terminal, and as objects for other programs."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
+
+from holeschedule.build.folder import BuildFolder
+from holeschedule.errors import RecordError
+from holeschedule.record.database import Connection
+from holeschedule.record.events import Entry, Event, Head, read_numbers
+from holeschedule.record.state import PartState
+from holeschedule.record.store import Record
+from holeschedule.record.verify import Problem
+from holeschedule.selection import HoleSelection, Pick, parse_selection, write_selections
+from holeschedule.views.text import hanging, plural, printable
+from holeschedule.work.opened import OpenBuild, revisions_in_force
+from holeschedule.work.showing import copies_text
+
+# History ---------------------------------------------------------------------------------------
+
+
+class Line(NamedTuple):
+    """One entry of the history, and the entry that takes it back, if one does."""
+
+    entry: Entry
+    undone_by: int | None
+    holes: tuple[str, ...]
+
+
+def history_of(
+    opened: OpenBuild, selection: str, who: str | None, day: str | None
+) -> tuple[Line, ...]:
+    """Entries about a selection, or all, in order.
+
+    Raises
+    ------
+    SelectionError, RecordError
+        The selection is none or names what never was; the record cannot be read.
+    """
+    states = opened.record.states()
+    void = opened.record.taken_back()
+    if selection:
+        wanted = [piece for piece in parse_selection(selection) if isinstance(piece, HoleSelection)]
+        found = {e.number: e for w in wanted for e in _about(opened, states, w, who, day)}
+    else:
+        found = {e.number: e for e in opened.record.entries(who=who, day=day)}
+    return tuple(
+        Line(entry, void.get(number), _worked_on(entry, states, opened))
+        for number, entry in sorted(found.items())
+    )
+
+
+def _about(
+    opened: OpenBuild,
+    states: Mapping[str, PartState],
+    wanted: HoleSelection,
+    who: str | None,
+    day: str | None,
+) -> Iterator[Entry]:
+    known = {name.casefold(): name for name in states}
+    name = known.get(wanted.part.casefold())
+    if name is None:
+        there = ", ".join(sorted(states)) or "none"
+        raise RecordError(f"{wanted.text}: there is no such part in the record; there are {there}.")
+    numbers = _numbers(states[name], wanted)
+    if not numbers and wanted.row is not None:
+        raise RecordError(f"{wanted.text}: {name} has and had no such holes.")
+    for entry in opened.record.entries(part=name, who=who, day=day):
+        if (
+            (wanted.row is None and wanted.copies is None)
+            or any(_is_about(event, name, wanted, numbers) for event in entry.events)
+            or any(change.part == name and change.number in numbers for change in entry.holes)
+        ):
+            yield entry
+
+
+def _numbers(part: PartState, wanted: HoleSelection) -> frozenset[int]:
+    """Numbers of the holes that are meant, those that were retired among them."""
+    found = set()
+    for number, label in enumerate(part.labels, 1):
+        row = label.rstrip("0123456789")
+        if wanted.row in (None, row) and label[len(row) :]:
+            place = int(label[len(row) :])
+            if wanted.places is None or wanted.places[0] <= place <= wanted.places[1]:
+                found.add(number)
+    return frozenset(found)
+
+
+def _is_about(event: Event, part: str, wanted: HoleSelection, numbers: frozenset[int]) -> bool:
+    if event.part != part:
+        return False
+    if wanted.copies and not wanted.copies[0] <= event.copy <= wanted.copies[1]:
+        return False
+    return not event.holes or any(n in numbers for held in read_numbers(event.holes) for n in held)
+
+
+def _worked_on(entry: Entry, states: Mapping[str, PartState], opened: OpenBuild) -> tuple[str, ...]:
+    """What each event of an entry did, as `FL-101:C3-C9 deburr`."""
+    found = []
+    needs = opened.intents.needs
+    for event in entry.events:
+        part = states.get(event.part)
+        labels = (
+            []
+            if part is None
+            else [
+                part.labels[n - 1]
+                for held in read_numbers(event.holes)
+                for n in held
+                if n <= len(part.labels)
+            ]
+        )
+        quantity = needs[event.part].quantity if event.part in needs else event.copy
+        what = " ".join(filter(None, (event.what, event.detail)))
+        if event.value is not None:
+            what += f" {event.value:.4f} in"
+        names = _name(event, labels, part, quantity)
+        found.append(f"{names} {what}{' (as found)' if event.as_found else ''}")
+    return tuple(found)
+
+
+def _name(event: Event, labels: list[str], part: PartState | None, quantity: int) -> str:
+    picks = [Pick(event.part, event.copy, label) for label in labels if label != "-"]
+    if not picks or part is None:
+        return event.part + copies_text(event.copy, event.copy, quantity)
+    known = [label for label in part.labels if label != "-"]
+    return " ".join(write_selections(picks, {event.part: known}, {event.part: quantity}))
+
+
+def history_text(lines: Sequence[Line]) -> str:
+    """The history in words, one entry after another."""
+    told: list[str] = []
+    for entry, undone_by, worked_on in lines:
+        head = f"{entry.number:>5}  {entry.at[:16].replace('T', ' ')}  {entry.who}  "
+        text = "; ".join(worked_on) or entry.command
+        if entry.takes_back is not None:
+            text = f"undo {entry.takes_back}"
+        for revision in entry.revisions:
+            changed = [c for c in entry.holes if c.part == revision.part]
+            text += f"; {revision.part} {revision.revision}: {plural(len(changed), 'hole')} changed"
+        text += f" - {entry.note}" if entry.note else ""
+        text += f" (taken back by {undone_by})" if undone_by else ""
+        told += hanging(printable(head), printable(text))
+    told.append(plural(len(lines), "entry", "entries") + ".")
+    return "".join(f"{line}\n" for line in told)
+
+
+def history_object(lines: Sequence[Line]) -> dict[str, Any]:
+    """The JSON object `holeschedule.history/1`."""
+    return {
+        "format": "holeschedule.history/1",
+        "entries": [
+            {
+                "number": entry.number,
+                "recorded": entry.recorded,
+                "at": entry.at,
+                "who": entry.who,
+                "command": entry.command,
+                "note": entry.note,
+                "origin": entry.origin,
+                "takes_back": entry.takes_back,
+                "taken_back_by": undone_by,
+                "work": list(worked_on),
+                "drawings": [revision._asdict() for revision in entry.revisions],
+                "hash": entry.hash,
+            }
+            for entry, undone_by, worked_on in lines
+        ],
+    }
+
+
+# Verify ----------------------------------------------------------------------------------------
+
+
+def verify_build(
+    folder: BuildFolder, record: Record, db: Connection, noted: Head | None = None
+) -> tuple[Problem, ...]:
+    """Check the record, and that each drawing in force is there, byte for byte.
+
+    Raises
+    ------
+    RecordError
+        The record cannot be read at all.
+    """
+    found = list(record.verify(noted))
+    if any(problem.code == "unreadable" for problem in found):
+        return tuple(found)
+    for revision in revisions_in_force(db, folder.record).values():
+        path = folder.drawings / revision.drawing
+        try:
+            held = hashlib.sha256(path.read_bytes()).hexdigest()
+        except OSError:
+            found.append(Problem("drawing", f"{revision.drawing} of {revision.part} is not there"))
+            continue
+        if held != revision.sha256:
+            text = f"{revision.drawing} of {revision.part} is not as it was brought in"
+            found.append(Problem("drawing", text))
+    return tuple(found)
+
+
+def noted_head(text: str | None) -> Head | None:
+    """Read a head as `verify` prints it, `12:3fa9…`.
+
+    Raises
+    ------
+    RecordError
+        It is none.
+    """
+    if text is None:
+        return None
+    number, _, its_hash = text.strip().partition(":")
+    if not number.isdigit() or not its_hash:
+        raise RecordError(
+            f"--noted {text!r}: write number and hash as verify prints them, 12:3fa9…"
+        )
+    return Head(int(number), its_hash)
+
+
+def verify_text(problems: Sequence[Problem], head: Head | None) -> str:
+    """What verify found, in words; the head is to be noted down."""
+    if problems:
+        lines = [f"{problem.code}: {problem.text}." for problem in problems]
+        lines.append(f"{plural(len(problems), 'problem')}. Keep the file, and your last good copy.")
+    elif head is None:
+        lines = ["The record is whole; nothing is recorded yet."]
+    else:
+        lines = [
+            f"The record is whole: {plural(head.number, 'entry', 'entries')}, and every drawing is"
+            " as it was brought in.",
+            f"To note down: {head.number}:{head.hash}",
+        ]
+    return "".join(f"{line}\n" for line in lines)
+
+
+def verify_object(problems: Sequence[Problem], head: Head | None) -> dict[str, Any]:
+    """The JSON object `holeschedule.verify/1`."""
+    return {
+        "format": "holeschedule.verify/1",
+        "problems": [problem._asdict() for problem in problems],
+        "last": None if head is None else head._asdict(),
+    }
