@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import gc
+import os
 import sys
+from contextlib import suppress
 
 
 def main() -> None:
@@ -13,7 +15,13 @@ def main() -> None:
     gc.disable()
     from holeschedule.cli import run  # noqa: PLC0415 - nothing is imported before it is needed
 
-    sys.exit(run(sys.argv[1:]))
+    status = run(sys.argv[1:])
+    with suppress(OSError, ValueError):  # a stream that is closed was told of by the command
+        sys.stdout.flush()
+        sys.stderr.flush()
+    # everything is written and closed: the system frees the memory at once, object by object it
+    # takes a tenth of the command's time
+    os._exit(status)
 
 
 if __name__ == "__main__":

@@ -61,8 +61,10 @@ def audit(files: tuple[str, ...], **options: Any) -> int:
     Example: holeschedule audit fl-101.dxf --head flush
     """
     build = options.pop("build")
-    if build is not None or not files or _are_parts(files):
+    if build is not None or _are_parts(files):
         return _audit_build(files, build, options)
+    if not files:
+        raise click.UsageError("Missing argument 'FILE.dxf ...'.", click.get_current_context())
     from holeschedule.audit.files import audit_files
     from holeschedule.options import audit_request
 

@@ -13,7 +13,14 @@ from holeschedule.drawing.notices import NoticeBoard
 from holeschedule.drawing.site import Site
 from holeschedule.errors import DrawingError
 from holeschedule.geometry.distance import edge_distances
-from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray, circle_edges, join_edges
+from holeschedule.geometry.edges import (
+    BoolArray,
+    Edges,
+    FloatArray,
+    IntArray,
+    circle_edges,
+    join_edges,
+)
 from holeschedule.geometry.loops import POLYGON_SAG, Loop, draw_polygons, measure_loops
 from holeschedule.holes.find import Circles, SortedCircles, sort_circles
 from holeschedule.holes.labels import label_holes
@@ -388,8 +395,8 @@ def _part(found: _Found, number: int) -> Part:
         origin=found.site.origin,
         outline=outline,
         cutouts=tuple(found.loops[i] for i in cutouts),
-        trim=found.shapes.trim,
-        bends=found.shapes.bends,
+        trim=_lines_of(found, found.shapes.trim, number),
+        bends=_lines_of(found, found.shapes.bends, number),
         holes=_holes(found, mine, labels),
         centres=centres,
         in_metal=in_metal,
@@ -412,6 +419,16 @@ def _holes_of(found: _Found, number: int) -> IntArray:
         away = [_box_distance(found.loops[o], centres[i]) for o in nesting.outlines]
         owner[i] = nesting.outlines[int(np.argmin(away))]
     return np.flatnonzero(owner == nesting.outlines[number])
+
+
+def _lines_of(found: _Found, lines: Edges, number: int) -> Edges:
+    """Bend or trim lines of one part: those whose middles lie in it, or nearer to no other."""
+    outlines = [found.loops[i] for i in found.nesting.outlines]
+    if len(outlines) == 1:
+        return lines
+    middles = lines.points_at(0.5)
+    away = np.array([[_box_distance(loop, at) for loop in outlines] for at in middles])
+    return lines.take(away.reshape(-1, len(outlines)).argmin(axis=1) == number)
 
 
 def _ordered(rows: tuple[Row, ...], n: int) -> tuple[tuple[Row, ...], IntArray]:

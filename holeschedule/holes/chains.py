@@ -114,12 +114,11 @@ def link_holes(points: FloatArray) -> Links:
     reverse = _reverse(around)
     near = np.where(reverse >= 0, around, np.int32(-1))
     at = points[:, 0] + 1j * points[:, 1]
-    hidden = np.zeros(near.shape, dtype=bool)
-    found = [_angles(at, around, near, some, hidden[some]) for some in _blocks(len(near))]
+    unseen = np.zeros(near.shape, dtype=bool)
+    found = [_angles(at, around, near, some, unseen[some]) for some in _blocks(len(near))]
     straight = np.concatenate([pairs for pairs, _, _ in found], axis=1)
     bends = np.concatenate([pairs for _, pairs, _ in found], axis=1)
-    reverse = reverse.ravel()
-    hidden = hidden.ravel()
+    reverse, hidden = reverse.ravel(), unseen.ravel()
     hidden |= (reverse >= 0) & hidden[reverse]
     straight = straight[:, ~hidden[straight].any(axis=0)]
     turned = np.concatenate([cosine for _, _, cosine in found])

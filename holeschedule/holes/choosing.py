@@ -11,7 +11,8 @@ from math import floor, log
 import numpy as np
 
 from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray
-from holeschedule.holes.chains import Chain, ComplexArray
+from holeschedule.holes.chains import Chain
+from holeschedule.holes.nearest import ComplexArray
 from holeschedule.holes.spans import median_gaps
 
 SHORTEST_ROW = 3

@@ -8,8 +8,8 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray
-from holeschedule.holes.chains import MAX_PITCH_RATIO, Chain, ComplexArray
-from holeschedule.holes.nearest import pairs_within
+from holeschedule.holes.chains import MAX_PITCH_RATIO, Chain
+from holeschedule.holes.nearest import ComplexArray, pairs_within
 from holeschedule.holes.spans import median_gaps
 
 MOST_PITCHES = 3
@@ -207,6 +207,7 @@ def _look_ahead(points: ComplexArray, ends: _Ends, targets: _Targets, least: int
         place = place + np.exp(1j * ends.turn * (pitches - 1))
         if pitches >= least:
             found.append(_reach(points, ends, targets, place, pitches))
+    found = [some for some in found if len(some.end)] or found[:1]
     return _Reach(*(np.concatenate([getattr(r, f.name) for r in found]) for f in fields(_Reach)))
 
 
@@ -218,7 +219,10 @@ def _reach(
     scale = ends.pitch * ends.ahead
     end, hole = targets.within(points[ends.hole] + place * scale, widest * ends.pitch)
     other = hole != ends.hole[end]
-    end, hole, met = _with_ends(ends, end[other], hole[other], targets.free)
+    end, hole = end[other], hole[other]
+    if not len(end):
+        return _Reach(end, hole, end, end, end)
+    end, hole, met = _with_ends(ends, end, hole, targets.free)
     ahead = (points[hole] - points[ends.hole[end]]) / scale[end]
     off = np.abs(ahead - place[end])
     share = np.where((met >= 0) | (pitches == 1), ROW_TOLERANCE, SINGLE_TOLERANCE)

@@ -188,12 +188,12 @@ class _Search:
         away = np.square(x - x[some, None])
         away += np.square(y - y[some, None])
         away.partition(self.want - 1, axis=1)
-        last = np.sqrt(away[:, self.want - 1])
+        last = np.sort(np.sqrt(away[:, self.want - 1]))
         least = span * _NARROWEST
-        reach = max(float(np.quantile(last, 0.95)) * 1.02, least)
+        reach = max(float(last[-2]) * 1.02, least)
         while reach > least and _crowd(self.points, reach) > _CROWD:
             reach /= 2
-        return reach, float(last.max()) * 1.02
+        return reach, float(last[-1]) * 1.02
 
     def _against_all(self, waiting: IntArray) -> None:
         n = len(self.points)
@@ -274,7 +274,8 @@ class _Bands:
 
     def number(self, y: FloatArray) -> FloatArray:
         """The band at each height, or the one nearest to it."""
-        return np.clip(np.floor((y - self.low[1]) / self.height), 0, self.last)
+        band: FloatArray = np.clip(np.floor((y - self.low[1]) / self.height), 0, self.last)
+        return band
 
     def runs(
         self, band: FloatArray, begin: FloatArray, end: FloatArray
@@ -310,7 +311,7 @@ class _Bands:
         beyond = np.full(rows, len(self.order) + rows * most)
         sizes = np.vstack((size, most - total)).T.ravel()
         begins = np.cumsum(sizes) - sizes
-        at = np.repeat(np.vstack((first, beyond)).T.ravel() - begins, sizes)
+        at: IntArray = np.repeat(np.vstack((first, beyond)).T.ravel() - begins, sizes)
         at += np.arange(len(at))
         at = at.reshape(rows, most)
         away = self.at.take(at, mode="clip")

@@ -15,7 +15,6 @@ from holeschedule.errors import GeometryError
 from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray
 from holeschedule.holes.chains import (
     Chain,
-    ComplexArray,
     Links,
     find_chains,
     find_leftovers,
@@ -25,7 +24,7 @@ from holeschedule.holes.chains import (
 from holeschedule.holes.choosing import SHORTEST_ROW, choose_rows
 from holeschedule.holes.joining import join_chains, join_rows
 from holeschedule.holes.labels import row_letters
-from holeschedule.holes.nearest import LINE_HEIGHT, pairs_within, reading_order
+from holeschedule.holes.nearest import LINE_HEIGHT, ComplexArray, pairs_within, reading_order
 from holeschedule.holes.spans import Spans, regular_pitches
 from holeschedule.model import Row
 

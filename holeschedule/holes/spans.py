@@ -9,7 +9,8 @@ from itertools import chain
 import numpy as np
 
 from holeschedule.geometry.edges import FloatArray, IntArray
-from holeschedule.holes.chains import Chain, ComplexArray
+from holeschedule.holes.chains import Chain
+from holeschedule.holes.nearest import ComplexArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -491,6 +491,18 @@ def test_several_parts_are_read_from_left_to_right(tmp_path):
     assert [min(h.x for h in part.holes) for part in parts] == [0.5, 5.5, 10.5]
 
 
+def test_bend_and_trim_lines_belong_to_the_part_they_cross(tmp_path):
+    doc = plate_drawing()
+    draw_polygon(doc.modelspace(), [(x + 6, y) for x, y in PLATE])
+    draw_circles(doc.modelspace(), [(x + 6, y) for x, y in ROW])
+    doc.modelspace().add_line((0, 1.2), (4, 1.2), dxfattribs={"layer": "BEND"})
+    doc.modelspace().add_line((6, 1.2), (10, 1.2), dxfattribs={"layer": "TRIM"})
+    doc.modelspace().add_line((6, 1.5), (10, 1.5), dxfattribs={"layer": "TRIM"})
+    left, right = read(doc, tmp_path)
+    assert (len(left.bends), len(left.trim)) == (1, 0)
+    assert (len(right.bends), len(right.trim)) == (0, 2)
+
+
 def test_a_part_nested_in_the_window_of_another_is_a_part_of_its_own(tmp_path):
     doc = plate_drawing()
     draw_polygon(doc.modelspace(), [(0.2, 0.8), (3, 0.8), (3, 1.8), (0.2, 1.8)])
