@@ -83,7 +83,9 @@ def connect(path: Path, *, create: bool) -> Connection:
     try:
         is_there = path.exists()
     except OSError as error:
-        raise RecordError(f"{path}: cannot be reached ({error.strerror}). Allow it.") from error
+        raise RecordError(
+            f"{path}: cannot be reached ({error.strerror}). Allow reading it."
+        ) from error
     if not (create or is_there):
         raise RecordError(f"{path}: there is no record here. Start one, or correct the path.")
     with errors_told(path):

@@ -92,11 +92,9 @@ def fault_obstacle(fault: Fault) -> Obstacle:
 
 
 def _why_not(operation: Operation, facts: HoleFacts) -> str:
-    if operation is Operation.RIVET:
-        return "it takes no rivet"
-    if operation in (Operation.DRILL, Operation.MATCH_DRILL):
-        return f"it is drawn {facts.drawn}"
-    return f"its treatment is {facts.treatment}"
+    # drilling that a route leaves out is done by the drawing: it never comes here
+    is_rivet = operation is Operation.RIVET
+    return "it takes no rivet" if is_rivet else f"its treatment is {facts.treatment}"
 
 
 # Gates -----------------------------------------------------------------------------------------

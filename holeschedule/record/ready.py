@@ -10,10 +10,9 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
-from holeschedule.record.events import Request
 from holeschedule.record.judge import GATES, NOT_IN_BUILD, Gate, Judge, Obstacle, fault_obstacle
 from holeschedule.record.needs import HoleNeeds, Needs, PartNeeds, facts_of
-from holeschedule.record.plan import part_operations_left, plan_request, selections_of
+from holeschedule.record.plan import part_operations_left, selections_of
 from holeschedule.record.routes import LEADS_TO, Operation, PartOperation, route
 from holeschedule.record.state import DRAWN, PartState, States, decode_state
 from holeschedule.selection import Pick
@@ -90,24 +89,14 @@ def ready_work(states: States, needs: Needs, gates: Sequence[Gate] = GATES) -> R
             sorting.block(None, Pick(part.part, 1), NOT_IN_BUILD)
             continue
         for copy in range(1, need.quantity + 1):
-            _sort_whole(sorting, part, need, copy)
+            left = part_operations_left(need, part.copy(copy).operations)
+            if left:  # the first of those left waits for nothing; those after it, for it
+                sorting.offer(left[0], "", Pick(part.part, copy))
             _sort_holes(sorting, judge, part, copy)
         for copy in sorted(number for number in part.copies if number > need.quantity):
             pick = Pick(part.part, copy)
             sorting.block(None, pick, judge.unknown(pick) or NOT_IN_BUILD)
     return sorting.result()
-
-
-def _sort_whole(sorting: _Sorting, part: PartState, need: PartNeeds, copy: int) -> None:
-    """Sort the next operation on the part as a whole; those after it are of no interest yet."""
-    left = part_operations_left(need, part.copy(copy).operations)
-    if left:
-        pick = Pick(part.part, copy)
-        plan = plan_request(sorting.states, sorting.needs, Request(str(left[0]), (pick,)))
-        for _, obstacle in plan.refused:
-            sorting.block(left[0], pick, obstacle)
-        for accepted in plan.accepted:
-            sorting.offer(left[0], "", accepted)
 
 
 def _sort_holes(sorting: _Sorting, judge: Judge, part: PartState, copy: int) -> None:

@@ -21,16 +21,14 @@ _READ = "import sys, ezdxf; ezdxf.readfile(sys.argv[1])"
 _PLAIN = "import click, sqlite3"
 
 
-def audit_time(path):
+def commands(path):
+    """Ours, and what it is held against."""
     ours = Command("audit", ("-m", "holeschedule", "audit", str(path)))
-    return time_ratio(ours, Command("readfile", ("-c", _READ, str(path))))
+    return ours, Command("readfile", ("-c", _READ, str(path)))
 
 
-def audit_memory(path, folder):
-    ours, base = folder / "audit.py", folder / "read.py"
-    ours.write_text("from holeschedule.__main__ import main; main()")
-    base.write_text(_READ)
-    a, b = peak_memory(ours, "audit", str(path)), peak_memory(base, str(path))
+def audit_memory(path):
+    a, b = (peak_memory(command) for command in commands(path))
     return a, b, a / b
 
 
@@ -47,12 +45,12 @@ def main():
         for holes in (1_000, 10_000):
             path = folder / f"panel-{holes}.dxf"
             write_dxf(rivet_panel(holes), path)
-            a, b, ratio = audit_time(path)
+            a, b, ratio = time_ratio(*commands(path))
             what = f"audit, {holes:,} holes, time"
             rows.append((what, f"{a:.2f} s", f"{b:.2f} s", ratio, "time"))
         path = folder / "panel-100000.dxf"
         write_dxf(rivet_panel(100_000), path)
-        a, b, ratio = audit_memory(path, folder)
+        a, b, ratio = audit_memory(path)
         rows.append(("audit, 100,000 holes, memory", f"{a:.0f} MB", f"{b:.0f} MB", ratio, "memory"))
     for arguments in (("--help",), ("--version",)):
         a, b, ratio = start_time(*arguments)

@@ -11,15 +11,13 @@ from pathlib import Path
 import holeschedule
 
 _WEIGH = """
-import resource, runpy, sys
-sys.argv = sys.argv[1:]
-try:
-    runpy.run_path(sys.argv[0], run_name="__main__")
-except SystemExit:
-    pass
-finally:
-    print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, file=sys.stderr)
+import os, sys
+quiet = [(os.POSIX_SPAWN_OPEN, 1, os.devnull, os.O_WRONLY, 0)]
+line = [sys.executable, *sys.argv[1:]]
+pid = os.posix_spawn(sys.executable, line, os.environ, file_actions=quiet)
+print(os.wait4(pid, 0)[2].ru_maxrss, file=sys.stderr)
 """
+"""Weighs a process from one that is small itself: the peak is inherited by what it starts."""
 
 
 @dataclass(frozen=True)
@@ -60,12 +58,10 @@ def time_ratio(ours, base, repeats=9):
     )
 
 
-def peak_memory(script_path, *arguments):
-    """Peak resident memory [MB] of a script run in a process of its own."""
+def peak_memory(command):
+    """Peak resident memory [MB] of one run of a command."""
     done = subprocess.run(
-        [sys.executable, "-c", _WEIGH, str(script_path), *arguments],
-        capture_output=True,
-        check=True,
+        [sys.executable, "-c", _WEIGH, *command.arguments], capture_output=True, check=True
     )
     return int(done.stderr.splitlines()[-1]) / 1024
 

@@ -11,7 +11,14 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 from hypothesis import strategies as st
-from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
+from hypothesis.stateful import (
+    RuleBasedStateMachine,
+    initialize,
+    invariant,
+    precondition,
+    rule,
+    run_state_machine_as_test,
+)
 
 from holeschedule.errors import RecordError
 from holeschedule.record import database
@@ -431,12 +438,21 @@ class RecordMachine(RuleBasedStateMachine):
         assert len(seen) + work.finished == every
 
 
-TestRecordMachine = RecordMachine.TestCase
-TestRecordMachine.settings = settings(
-    max_examples=25, stateful_step_count=25, deadline=None, print_blob=True
-)
+QUICK = settings(max_examples=25, stateful_step_count=25, deadline=None, print_blob=True)
+LONG = settings(QUICK, max_examples=500, stateful_step_count=50)
 
 
 @pytest.fixture(autouse=True)
 def _without_waiting(monkeypatch):
     monkeypatch.setattr(database, "SYNCHRONOUS", "OFF")
+
+
+def test_the_record_does_what_a_plain_model_does():
+    run_state_machine_as_test(RecordMachine, settings=QUICK)
+
+
+@pytest.mark.slow
+def test_the_record_does_what_a_plain_model_does_for_long(request):
+    if "slow" not in request.config.getoption("markexpr"):
+        pytest.skip("takes minutes: run with -m slow")
+    run_state_machine_as_test(RecordMachine, settings=LONG)

@@ -264,6 +264,17 @@ def test_a_record_that_cannot_be_made_or_read_is_told(locked_build):
     assert "cannot be opened, or its folder cannot be written to. Allow" in line
 
 
+def test_a_folder_that_may_not_be_entered_is_told():
+    with folder_for_everybody() as folder:
+        made = Build(folder)
+        made.record.close()
+        folder.chmod(0)
+        with as_somebody_else():
+            line = message_of(open_record, made.path)
+        folder.chmod(0o755)
+        assert line == f"{made.path}: cannot be reached (Permission denied). Allow reading it."
+
+
 def test_a_file_that_may_not_be_read_is_told():
     with folder_for_everybody() as folder:
         made = Build(folder)

@@ -2,9 +2,10 @@
 
 import pytest
 
-from holeschedule.record.judge import GATES, Obstacle
+from holeschedule.record.events import Request
+from holeschedule.record.judge import GATES, Judge, Obstacle
 from holeschedule.record.needs import HoleNeeds, PartNeeds
-from holeschedule.record.plan import explain, plan_marks
+from holeschedule.record.plan import explain, plan_marks, plan_request
 from holeschedule.record.ready import progress, ready_work
 from holeschedule.record.routes import Drawn, Operation, PartOperation, Treatment
 from holeschedule.selection import Pick
@@ -240,6 +241,19 @@ def test_what_does_not_exist_is_refused_by_name(build):
     ]
 
 
+def test_what_does_not_exist_has_no_next_operation(build):
+    judge = Judge(build.record.states(), build.needs)
+    assert judge.next_operation(Pick("FL-101", 1, "A1")) is Operation.MATCH_DRILL
+    assert judge.next_operation(Pick("FL-101", 1, "Q1")) is None
+    assert judge.next_operation(Pick("FL-9", 1, "A1")) is None
+
+
+def test_faults_are_not_found_on_what_does_not_exist(build):
+    request = Request("reject", (Pick("FL-101", 1, "Q1"),), "cracked")
+    plan = plan_request(build.record.states(), build.needs, request)
+    assert [obstacle.reason for _, obstacle in plan.refused] == ["is not a hole of its part"]
+
+
 def test_each_hole_is_judged_once_however_often_it_is_named(build):
     picks = build.picks("FL-101:A1") * 3
     plan = plan_marks(build.record.states(), build.needs, picks, Operation.MATCH_DRILL)
@@ -336,9 +350,12 @@ def test_next_groups_by_operation_and_tool_with_selections_to_paste(build):
         operations=(PartOperation.CUT,), holes=DIMPLED, by_label=dict.fromkeys(["A1", "A2"], big)
     )
     build.do("deburr", "FL-101:C1-C2")
+    undrilled = drawn_row("D", 2, drawn=Drawn.NONE)
+    build.record.append(import_draft("FL-101", undrilled, "B"), build.needs)
     work = ready_work(build.record.states(), build.needs)
     assert [(str(g.operation), g.tool, g.selections, g.total) for g in work.ready] == [
         ("cut", "", ("FL-101",), 1),
+        ("drill", "#40", ("FL-101:D",), 2),
         ("match-drill", "#21", ("FL-101:A1-A2",), 2),
         ("match-drill", "#30", ("FL-101:A3-A5,B",), 8),
         ("deburr", "", ("FL-101:C3",), 1),

@@ -412,6 +412,7 @@ def test_an_undone_import_leaves_its_numbers_and_frees_its_labels(build):
     build.record.undo("Ada")
     with pytest.raises(SelectionError, match="has no row D"):
         build.picks("FL-101:D")
+    assert "D1" not in build.record.holes("FL-101")
     entry = build.record.append(import_draft("FL-101", drawn_row("D", 1), "C"), build.needs).entry
     assert [hole.number for hole in entry.holes] == [16]
     build.do("match-drill", "FL-101:D1")

@@ -134,7 +134,14 @@ def test_a_whole_record_has_no_problem(build):
         ("DELETE FROM kept_part", [("kept", None)]),
         ("UPDATE kept_part SET drawn = replace(drawn, 'F', 'P')", [("kept", None)]),
         ("UPDATE kept_copy SET states = '99999'", [("unreadable", None)]),
+        ("UPDATE kept_copy SET operations = 'polish'", [("unreadable", None)]),
+        ("UPDATE kept_copy SET states = '-1'", [("unreadable", None)]),
+        ("UPDATE kept_copy SET copy = 'one'", [("unreadable", None)]),
+        ("UPDATE kept_copy SET states = x'00'", [("unreadable", None)]),
         ("UPDATE kept_part SET drawn = 'P'", [("unreadable", None)]),
+        ("UPDATE kept_part SET drawn = replace(drawn, 'F', 'Q')", [("unreadable", None)]),
+        ("UPDATE kept_part SET labels = replace(labels, 'A2', 'A1')", [("unreadable", None)]),
+        ("UPDATE kept_part SET part = x'00'", [("unreadable", None)]),
     ],
 )
 def test_each_change_behind_its_back_is_found(build, statement, expected):
@@ -239,6 +246,8 @@ def test_damaged_kept_state_is_told_and_nothing_is_recorded_on_top(build):
         "UPDATE event SET value = NULL WHERE entry = 4",
         "UPDATE hole SET drawn = 'big' WHERE number = 1",
         "UPDATE hole SET x = 'left' WHERE number = 1",
+        "UPDATE hole SET number = 0 WHERE number = 1",
+        "UPDATE revision SET drawing = x'00'",
     ],
 )
 def test_a_row_that_cannot_be_is_a_problem_and_not_a_crash(build, change):
@@ -246,6 +255,12 @@ def test_a_row_that_cannot_be_is_a_problem_and_not_a_crash(build, change):
     codes = [code for code, _ in problems(build)]
     assert "changed" in codes
     assert codes[-1] == "unreadable"
+
+
+def test_nothing_is_recorded_on_top_of_a_damaged_end(build):
+    alter(build, "UPDATE entry SET hash = x'00' WHERE number = 6")
+    with pytest.raises(RecordError, match=r"^entry 6: is damaged\. Run verify\.$"):
+        build.do("match-drill", "FL-101:B1")
 
 
 def test_reading_a_damaged_row_ends_in_one_line(build):
