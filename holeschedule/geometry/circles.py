@@ -31,6 +31,10 @@ FEWEST_CORNERS = 8
 """Corners from which a regular polygon is a circle. Six is a nut; exporters draw 8 and more."""
 UNEVEN_STEPS = 0.05
 """Share by which the angles between corners may differ, rounding of the corners apart."""
+MANY_CORNERS = 24
+"""Corners from which nothing but a circle is drawn with so many on one circle …"""
+UNEVEN_MANY = 0.25
+"""… so that some may stand closer, as where an exporter joined two pieces of it."""
 ROUNDING_STEPS = 3.0
 """Rounding shifts a corner along the circle as far as across it: two corners move by twice the
 residual, and the largest residual seen may fall short of the largest shift."""
@@ -293,7 +297,8 @@ def _polygons(edges: Edges, groups: _Groups, tolerance: float) -> list[FittedCir
     centre, radius = _least_squares(edges.start, np.ones(len(edges)), groups, _FIT_ROUNDS)
     residual = _residuals(edges.start, groups, centre, radius)
     even = 2 * np.pi / groups.count
-    most = UNEVEN_STEPS * even + ROUNDING_STEPS * residual / radius
+    share = np.where(groups.count >= MANY_CORNERS, UNEVEN_MANY, UNEVEN_STEPS)
+    most = share * even + ROUNDING_STEPS * residual / radius
     step, turn = _steps(edges.start, groups, centre)
     regular = groups.most(np.abs(step - (np.copysign(1, turn) * even)[groups.owner])) <= most
     names = [f"polygon of {n} corners" for n in groups.count]

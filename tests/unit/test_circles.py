@@ -263,12 +263,14 @@ def test_a_corner_is_allowed_to_be_off_by_the_tolerance_and_no_more():
         assert (circle_of_loop(loop, TOLERANCE) is not None) == found
 
 
-def test_steps_may_differ_by_a_twentieth_and_no_more():
-    for share, found in ((0.049, True), (0.051, False)):
-        even = np.arange(32) / 32 * FULL
-        # pairs of corners closer and farther by the share: step (1 ± share), mean unchanged
-        angles = even + np.where(np.arange(32) % 2, 0.5, -0.5) * share * FULL / 32
-        assert (circle_of_loop(corners_at(angles), TOLERANCE) is not None) == found
+@pytest.mark.parametrize(("corners", "allowed"), [(16, 0.05), (57, 0.25)])
+def test_steps_may_differ_by_a_twentieth_and_of_many_corners_by_a_quarter(corners, allowed):
+    for share, found in ((allowed - 0.001, True), (allowed + 0.001, False)):
+        step = FULL / corners
+        steps = np.full(corners, step)
+        # one corner closer by the share, the next farther: the mean is unchanged
+        steps[3], steps[4] = step * (1 - share), step * (1 + share)
+        assert (circle_of_loop(corners_at(np.cumsum(steps)), TOLERANCE) is not None) == found
 
 
 @pytest.mark.parametrize(
