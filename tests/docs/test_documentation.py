@@ -5,6 +5,7 @@ import contextlib
 import io
 import re
 import shlex
+import shutil
 from pathlib import Path
 
 import pytest
@@ -51,6 +52,24 @@ def test_the_python_of_the_readme_runs():
     with contextlib.redirect_stdout(out):
         exec(compile(blocks(ROOT / "README.md", "python")[0], "README", "exec"), {})  # noqa: S102
     assert out.getvalue().startswith("X2 close 0.3250 in")
+
+
+def test_the_readme_shows_what_the_commands_of_a_build_print(tmp_path, monkeypatch):
+    shutil.copy(ROOT / "sample_dxf" / "fl-110.dxf", tmp_path)
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("HOLESCHEDULE_BY", "Ada")
+    (block,) = blocks(ROOT / "README.md", "console")
+    for step in block.split("$ ")[1:]:
+        line, _, shown = step.partition("\n")
+        words = shlex.split(line)
+        if words[0] == "cd":
+            monkeypatch.chdir(words[1])
+        else:
+            assert undated(output_of(words[1:])).rstrip() == undated(shown).rstrip()
+
+
+def undated(text):
+    return re.sub(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", "DATE", text)
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
