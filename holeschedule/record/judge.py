@@ -200,7 +200,10 @@ class Judge:
                 found += [known for _ in group]
                 continue
             own = known.for_operation(operation)
-            found += [own(pick.label) or _stopped(gates, pick) or False for pick in group]
+            if gates:
+                found += [own(pick.label) or _stopped(gates, pick) or False for pick in group]
+            else:
+                found += [own(pick.label) for pick in group]
         return found
 
     def next_operation(self, pick: Pick) -> Operation | None:
