@@ -1,5 +1,6 @@
 """Auditing many drawings: in order, on one core or on all, whatever becomes of one of them."""
 
+import concurrent.futures
 import os
 from pathlib import Path
 
@@ -80,7 +81,8 @@ def test_a_process_that_the_system_stops_is_an_error_of_one_line(paths, monkeypa
 
 def test_small_drawings_are_not_worth_a_second_process(paths, monkeypatch):
     monkeypatch.setattr(files, "_cores", lambda: 8)
-    monkeypatch.setattr(files, "ProcessPoolExecutor", None)  # would fail if it were called
+    # would fail if it were called
+    monkeypatch.setattr(concurrent.futures, "ProcessPoolExecutor", None)
     assert len(audit_files(paths, REQUEST)) == len(paths)
 
 

@@ -15,6 +15,7 @@ from pathlib import Path
 
 import pytest
 
+import holeschedule
 from holeschedule.errors import HoleScheduleError, RecordError
 from holeschedule.record import database
 from holeschedule.record.events import EntryDraft, Request
@@ -242,6 +243,8 @@ def locked_build():
 
 def test_a_folder_that_cannot_be_written_to_can_be_read(locked_build):
     build = locked_build
+    if not os.access(Path(holeschedule.__file__).with_name("record") / "schema.sql", os.R_OK):
+        pytest.skip("this checkout may not be read by another user")
     before = build.path.read_bytes()
     with open_record(build.path, clock=build.clock) as record:
         assert len(record.states()["FL-101"].numbers) == 13
