@@ -224,6 +224,7 @@ def test_a_drawing_cut_off_anywhere_is_refused(tmp_path, good, fmt, share):
     assert message.endswith("Export or copy it again.")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("share", range(30, 100, 5))
 def test_a_drawing_cut_off_and_ended_by_hand_is_refused_or_whole(tmp_path, good, share):
     data = good["R2010"]

@@ -215,6 +215,7 @@ def test_a_circle_that_lost_centre_or_radius_is_refused(name, data):
         assert damaged.message
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", TEXTS)
 @FEW
 @given(data=st.data(), value=st.sampled_from(ODD_VALUES))
