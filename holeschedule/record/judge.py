@@ -6,7 +6,7 @@ the caller adds.
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from itertools import groupby
+from itertools import groupby, repeat
 from operator import itemgetter
 from typing import NamedTuple
 
@@ -138,6 +138,11 @@ class _CopyJudge:
         self._need = need
         codes = state.copy(copy).codes
         self._codes = codes + (0,) * (len(state.drawn) - len(codes))
+        self._kinds = list(zip(state.drawn, self._codes, repeat(id(need.holes))))
+        for label, own in need.by_label.items():
+            number = state.numbers.get(label)
+            if number is not None:
+                self._kinds[number - 1] = (*self._kinds[number - 1][:2], id(own))
         self._next: dict[_Kind, Operation | None] = {}
 
     def for_operation(self, operation: Operation) -> Callable[[str], Verdict]:
@@ -170,10 +175,7 @@ class _CopyJudge:
 
     def _kind(self, label: str) -> _Kind | None:
         number = self._state.numbers.get(label)
-        if number is None:
-            return None
-        need = self._need.by_label.get(label, self._need.holes)
-        return self._state.drawn[number - 1], self._codes[number - 1], id(need)
+        return None if number is None else self._kinds[number - 1]
 
     def _facts(self, label: str) -> tuple[HoleState, HoleFacts]:
         facts = facts_of(self._state.drawn_of(label), self._need.hole(label))

@@ -106,11 +106,12 @@ def _events_of(plan: Plan, states: Mapping[str, PartState]) -> tuple[Event, ...]
     late = frozenset(plan.out_of_order)
     numbers: dict[tuple[str, int, bool], list[int]] = {}
     for (part, copy), picks in groupby(plan.accepted, key=itemgetter(0, 1)):
-        known = states[part].numbers
-        for pick in picks:
-            found = numbers.setdefault((part, copy, pick in late), [])
-            if pick.label:
-                found.append(known[pick.label])
+        known, held = states[part].numbers, tuple(picks)
+        for as_found in (False, True) if late else (False,):
+            chosen = [pick for pick in held if (pick in late) is as_found] if late else held
+            if chosen:
+                found = numbers.setdefault((part, copy, as_found), [])
+                found += [known[pick.label] for pick in chosen if pick.label]
     what, _, detail, value, _ = plan.request
     value = None if value is None else float(value)  # as the table returns it
     return tuple(

@@ -158,13 +158,12 @@ def part_state(
     ValueError
         There are not as many labels as letters, a letter is unknown, or a label is there twice.
     """
-    if not set(drawn) <= {*DRAWN, GONE}:
+    if not set(drawn) <= {*DRAWN, GONE} or len(labels) != len(drawn):
         raise ValueError(drawn)
-    numbers = {
-        label: number
-        for number, (label, letter) in enumerate(zip(labels, drawn, strict=True), 1)
-        if letter != GONE
-    }
+    numbers = dict(zip(labels, range(1, len(labels) + 1), strict=True))
+    if GONE in drawn:
+        held = enumerate(zip(labels, drawn, strict=True), 1)
+        numbers = {label: number for number, (label, letter) in held if letter != GONE}
     if len(numbers) != len(drawn) - drawn.count(GONE):
         raise ValueError("a label is there twice")
     return PartState(part, numbers, tuple(labels), drawn, copies)
