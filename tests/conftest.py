@@ -1,0 +1,18 @@
+"""How the searching tests run: the same examples every time, unless a search is asked for.
+
+`python -m tests --hypothesis-profile searching` draws new examples, and more of them. What it finds
+becomes an `@example` of its test.
+"""
+
+from hypothesis import HealthCheck, settings
+
+settings.register_profile("steady", derandomize=True, database=None, deadline=None)
+settings.register_profile(
+    "searching",
+    deadline=None,
+    database=None,
+    max_examples=1000,
+    print_blob=True,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+settings.load_profile("steady")
