@@ -19,6 +19,7 @@ STAGES = (
     ("drawing",),
     ("holes",),
     ("audit",),
+    ("joints",),
     ("record",),
     ("views",),
     ("samples", "options"),
