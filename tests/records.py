@@ -2,11 +2,12 @@
 
 from datetime import datetime, timedelta, timezone
 
+from holeschedule.operations import Treatment
 from holeschedule.record import database
 from holeschedule.record.drawn import Change, HoleAsDrawn, Import, Revision
 from holeschedule.record.events import EntryDraft, Request
 from holeschedule.record.needs import HoleNeeds, PartNeeds
-from holeschedule.record.routes import Drawn, Treatment
+from holeschedule.record.routes import Drawn
 from holeschedule.record.store import open_record
 from holeschedule.selection import Pick, parse_selection, pick_holes
 

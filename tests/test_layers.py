@@ -11,7 +11,7 @@ STAGES = (
     ("errors",),
     ("data",),
     ("units",),
-    ("model",),
+    ("model", "operations"),
     ("tables",),
     ("selection",),
     ("build",),

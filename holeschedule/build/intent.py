@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from enum import StrEnum
 
 from holeschedule.build.folder import BUILD_FILE, DRAWINGS, BuildFolder
 from holeschedule.build.keys import Table, parse_toml, read_text, shown
@@ -17,6 +16,7 @@ from holeschedule.build.lines import line_of
 from holeschedule.data import choose_from
 from holeschedule.errors import BuildError, HoleScheduleError
 from holeschedule.model import Head, Notice
+from holeschedule.operations import Finish, PartOperation, Treatment
 from holeschedule.selection import HoleSelection, check_part_name, label_key, parse_selection
 from holeschedule.tables import (
     SLACK,
@@ -31,27 +31,6 @@ THICKEST = 1.0
 """Inches. Sheet and plate beyond is a slip of the pen, or millimetres taken for inches."""
 NO_RIVET = "none"
 """What `rivet` says of holes that take none."""
-
-
-class Finish(StrEnum):
-    """What is put on a part before it is riveted."""
-
-    NONE = "none"
-    PRIME_FAYING = "prime faying"
-    PRIME = "prime"
-
-    @property
-    def is_primed(self) -> bool:
-        """Whether rivets wait for primer."""
-        return self is not Finish.NONE
-
-
-class Treatment(StrEnum):
-    """What a hole is given for the manufactured head."""
-
-    PLAIN = "plain"
-    DIMPLE = "dimple"
-    COUNTERSINK = "countersink"
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +77,7 @@ class PartIntent:
 
     `drawing` is a file in drawings/, `number` which part on it. `thickness` [in], `head` and
     `rivet` are None where nothing is said. `mirror`: made as the mirror image of the drawing.
+    `operations` are those stated; `work` has the primer of the finish as well.
     """
 
     id: str
@@ -111,6 +91,13 @@ class PartIntent:
     head: Head | None = None
     rivet: str | None = None
     holes: tuple[HolesIntent, ...] = ()
+    operations: tuple[PartOperation, ...] = ()
+
+    @property
+    def work(self) -> tuple[PartOperation, ...]:
+        """Operations that each copy needs as a whole, in the order of work: primer included."""
+        primed = (PartOperation.PRIME,) if self.finish.is_primed else ()
+        return tuple(o for o in PartOperation if o in (*self.operations, *primed))
 
     def for_hole(self, label: str) -> HoleIntent:
         """What is intended for one hole; of several entries that select it the last counts.
@@ -223,8 +210,8 @@ def parse_part(values: Mapping[str, object], units: LengthUnit | None) -> PartIn
 _BUILD_KEYS = ("name", "units", "rules", "part")
 _HOLES_KEYS = ("select", "treatment", "head", "rivet")
 PART_KEYS = (
-    *("id", "drawing", "number", "thickness", "material", "finish", "quantity", "mirror", "head"),
-    *("rivet", "holes"),
+    *("id", "drawing", "number", "thickness", "material", "finish", "operations", "quantity"),
+    *("mirror", "head", "rivet", "holes"),
 )
 """Keys of a part, in the order in which they are written."""
 
@@ -256,6 +243,7 @@ def _read_part(table: Table, units: LengthUnit | None) -> PartIntent:
         table.optional_choice("head", Head),
         _read_rivet(table),
         tuple(_read_holes(entry, name) for entry in table.below("holes")),
+        table.choices("operations", PartOperation),
     )
 
 

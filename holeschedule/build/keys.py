@@ -176,6 +176,20 @@ class Table:
         """Read one of the words of an enum; None where the key is not there."""
         return self.choice(key, choices) if key in self.cells else None
 
+    def choices(self, key: str, choices: type[_Choice]) -> tuple[_Choice, ...]:
+        """Read a list of words of an enum, each once; none where the key is not there."""
+        words = self.cells.get(key, [])
+        if not isinstance(words, list):
+            first = next(iter(choices))
+            self.refuse(key, f'{key} is {shown(words)}; it has to be a list, as in ["{first}"]')
+        for word in words:
+            if word not in tuple(choices):
+                wanted = word if isinstance(word, str) else ""
+                self.refuse(key, f"{key} has {shown(word)}; {choose_from(wanted, choices)}")
+            if words.count(word) > 1:
+                self.refuse(key, f"{key} has {shown(word)} twice; write it once")
+        return tuple(map(choices, words))
+
     def count(self, key: str) -> int:
         """Read a whole number from 1; 1 where the key is not there."""
         value = self.cells.get(key, 1)

@@ -41,6 +41,8 @@ rules = {rules}
 # thickness = 0.032         # of the sheet; or "0.8 mm", "1/32"
 # material = "2024-T3"      # in your own words
 # finish = "prime"          # "none", "prime", or "prime faying": where sheets lie on each other
+# operations = ["trim"]     # asked for of the whole part: "cut", "trim", "deburr edges", "flute",
+#                           # "scuff", "prime"; the finish asks for its primer by itself
 # quantity = 1              # how many are made, each with its own record
 # mirror = false            # true: made as the mirror image of its drawing
 # head = "flush"            # manufactured heads of its rivets: "flush" or "protruding"

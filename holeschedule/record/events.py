@@ -16,7 +16,7 @@ from types import ModuleType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from holeschedule.errors import RecordError
-from holeschedule.record.routes import Operation, PartOperation
+from holeschedule.operations import Operation, PartOperation
 from holeschedule.selection import Pick
 
 if TYPE_CHECKING:

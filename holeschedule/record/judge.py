@@ -10,17 +10,10 @@ from itertools import groupby, repeat
 from operator import itemgetter
 from typing import NamedTuple
 
+from holeschedule.operations import Operation, PartOperation
 from holeschedule.record.events import Fault
 from holeschedule.record.needs import Needs, PartNeeds, facts_of
-from holeschedule.record.routes import (
-    LEADS_TO,
-    HoleFacts,
-    Operation,
-    PartOperation,
-    Stage,
-    operations_left,
-    route,
-)
+from holeschedule.record.routes import LEADS_TO, HoleFacts, Stage, operations_left, route
 from holeschedule.record.state import HoleState, PartState, States, decode_state
 from holeschedule.selection import Pick
 

@@ -10,8 +10,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from holeschedule.errors import RecordError
+from holeschedule.operations import PartOperation
 from holeschedule.record.database import Connection
-from holeschedule.record.routes import PartOperation
 from holeschedule.record.state import CopyState, PartState, decode_state, part_state
 
 _Row = Sequence[Any]

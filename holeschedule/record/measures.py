@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from itertools import chain
 
+from holeschedule.operations import Operation
 from holeschedule.record.events import DRILL_OUT, MEASURE, REPLACE, Event, Measure, read_numbers
-from holeschedule.record.routes import Operation
 
 OVERTAKEN_BY = {
     str(Operation.MATCH_DRILL): (Measure.HOLE_DIAMETER,),

@@ -8,7 +8,8 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import NamedTuple
 
-from holeschedule.record.routes import Drawn, HoleFacts, PartOperation, Treatment
+from holeschedule.operations import PartOperation, Treatment
+from holeschedule.record.routes import Drawn, HoleFacts
 
 
 class HoleNeeds(NamedTuple):

@@ -7,6 +7,7 @@ writes, so that two programs cannot both rivet one hole.
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
+from holeschedule.operations import Operation, PartOperation
 from holeschedule.record.events import (
     ACCEPT,
     DRILL_OUT,
@@ -18,7 +19,7 @@ from holeschedule.record.events import (
 )
 from holeschedule.record.judge import GATES, Gate, Judge, Obstacle, Verdict
 from holeschedule.record.needs import Needs, PartNeeds, facts_of
-from holeschedule.record.routes import Operation, PartOperation, Stage, is_through
+from holeschedule.record.routes import Stage, is_through
 from holeschedule.record.state import PartState, States
 from holeschedule.selection import Pick, write_selections
 

@@ -135,9 +135,13 @@ def find_entries(
     day: str | None,
     who: str | None,
 ) -> list[int]:
-    """Numbers of entries about a part, copy and label, of a day, by a person, in order."""
+    """Numbers of entries, in order: about a part, copy and label, of a day, by a person.
+
+    Names of persons are compared in any case.
+    """
     part, copy, label = about
     wanted = None if part is None else _entries_about(db, part, copy, label)
+    wanted_who = None if who is None else who.casefold()
     found = []
     for number, target, its_day, person in db.execute(
         "SELECT number, takes_back, substr(at, 1, 10), who FROM entry ORDER BY number"
@@ -149,7 +153,7 @@ def find_entries(
         if (
             (wanted is None or number in wanted)
             and day in (None, its_day)
-            and who in (None, person)
+            and (wanted_who is None or str(person).casefold() == wanted_who)
         ):
             found.append(number)
     return found

@@ -10,10 +10,11 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
+from holeschedule.operations import Operation, PartOperation
 from holeschedule.record.judge import GATES, NOT_IN_BUILD, Gate, Judge, Obstacle, fault_obstacle
 from holeschedule.record.needs import HoleNeeds, Needs, PartNeeds, facts_of
 from holeschedule.record.plan import part_operations_left, selections_of
-from holeschedule.record.routes import LEADS_TO, Operation, PartOperation, route
+from holeschedule.record.routes import LEADS_TO, route
 from holeschedule.record.state import DRAWN, PartState, States, decode_state
 from holeschedule.selection import Pick
 

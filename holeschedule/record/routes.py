@@ -12,6 +12,8 @@ from enum import StrEnum
 from functools import cache
 from typing import NamedTuple
 
+from holeschedule.operations import Operation, Treatment
+
 
 class Drawn(StrEnum):
     """The hole as the drawing has it: none at all, smaller than final size, or at final size."""
@@ -19,25 +21,6 @@ class Drawn(StrEnum):
     NONE = "none"
     PILOT = "pilot"
     FINAL = "final"
-
-
-class Treatment(StrEnum):
-    """What a hole is given for the manufactured head."""
-
-    PLAIN = "plain"
-    DIMPLE = "dimple"
-    COUNTERSINK = "countersink"
-
-
-class Operation(StrEnum):
-    """Work on a hole, in the order in which it is done."""
-
-    DRILL = "drill"
-    MATCH_DRILL = "match-drill"
-    DEBURR = "deburr"
-    DIMPLE = "dimple"
-    COUNTERSINK = "countersink"
-    RIVET = "rivet"
 
 
 class Stage(StrEnum):
@@ -66,17 +49,6 @@ _LEVELS = {
     Stage.COUNTERSUNK: 4,
     Stage.RIVETED: 5,
 }
-
-
-class PartOperation(StrEnum):
-    """Work on a part as a whole, in the order in which it is done."""
-
-    CUT = "cut"
-    TRIM = "trim"
-    DEBURR_EDGES = "deburr edges"
-    FLUTE = "flute"
-    SCUFF = "scuff"
-    PRIME = "prime"
 
 
 class HoleFacts(NamedTuple):

@@ -11,6 +11,7 @@ from itertools import chain
 from types import MappingProxyType
 from typing import NamedTuple
 
+from holeschedule.operations import Operation, PartOperation
 from holeschedule.record.events import (
     ACCEPT,
     DRILL_OUT,
@@ -21,7 +22,7 @@ from holeschedule.record.events import (
     Fault,
     read_numbers,
 )
-from holeschedule.record.routes import LEADS_TO, START, Drawn, Operation, PartOperation, Stage
+from holeschedule.record.routes import LEADS_TO, START, Drawn, Stage
 
 MOVED = "moved"
 """Stands in the fold for a revision that moved a hole; never recorded as an event."""

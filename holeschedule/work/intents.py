@@ -17,11 +17,12 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple, cast
 
 from holeschedule import __version__
+from holeschedule.operations import Operation, PartOperation, Treatment
 from holeschedule.record.database import Connection, reading
 from holeschedule.record.events import hash_entry
 from holeschedule.record.judge import GATES, Gate, HoleGate, Obstacle
 from holeschedule.record.needs import HoleNeeds, Needs, PartNeeds
-from holeschedule.record.routes import Drawn, Operation, PartOperation, Treatment
+from holeschedule.record.routes import Drawn
 from holeschedule.record.state import States
 from holeschedule.selection import Pick
 
@@ -165,7 +166,7 @@ def _part_needs(part: PartIntent, by_label: Mapping[str, HoleNeeds]) -> PartNeed
     usual = max(counted, key=lambda need: counted[need], default=HoleNeeds())
     return PartNeeds(
         part.quantity,
-        (PartOperation.PRIME,) if part.finish.is_primed else (),
+        part.work,
         usual,
         {label: need for label, need in by_label.items() if need != usual},
     )
@@ -208,14 +209,14 @@ def hole_need(
     if said.rivet not in (None, NO_RIVET):
         rivet = rivet_size(said.rivet)
     if rivet is None:
-        stated = Treatment(said.treatment or Treatment.PLAIN)
+        stated = said.treatment or Treatment.PLAIN
         return HoleNeeds(stated, takes_rivet=False, drawn=drawn_as(diameter, said.rivet)), None
     treatment, notice = said.treatment, None
     if treatment is None:
         treatment, notice = treatment_for(part.id, rivet.dash, part.thickness, said.head)
     return (
         HoleNeeds(
-            Treatment(treatment or Treatment.PLAIN),
+            treatment or Treatment.PLAIN,
             drawn=drawn_as(diameter, said.rivet),
             final_drill=rivet.final_drill.size,
             rivet=rivet.name,

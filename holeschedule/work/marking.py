@@ -10,10 +10,11 @@ from datetime import datetime
 from typing import NamedTuple
 
 from holeschedule.errors import RecordError, SelectionError
+from holeschedule.operations import Operation, PartOperation
 from holeschedule.record.events import KINDS, EntryDraft, Request
 from holeschedule.record.needs import HoleNeeds, PartNeeds, facts_of
 from holeschedule.record.plan import Plan, explain, selections_of
-from holeschedule.record.routes import LEADS_TO, Operation, PartOperation, route
+from holeschedule.record.routes import LEADS_TO, route
 from holeschedule.record.state import DRAWN, PartState, decode_state
 from holeschedule.selection import (
     HoleSelection,

@@ -6,8 +6,10 @@ from collections.abc import Iterable, Iterator
 from itertools import groupby
 from typing import Any, NamedTuple
 
+from holeschedule.operations import Operation, PartOperation
+from holeschedule.record.needs import PartNeeds
+from holeschedule.record.plan import part_operations_left
 from holeschedule.record.ready import BlockedGroup, ReadyGroup, progress, ready_work
-from holeschedule.record.routes import Operation, PartOperation
 from holeschedule.record.state import PartState, decode_state
 from holeschedule.views.text import WIDTH, hanging, plural, table
 from holeschedule.work.opened import OpenBuild
@@ -27,12 +29,16 @@ _TOOLS = {
 
 
 class CopyStatus(NamedTuple):
-    """How far one copy of a part is: holes done and needed by operation, and work on the whole."""
+    """How far one copy of a part is: holes done and needed by operation, and work on the whole.
+
+    `whole` are the operations done on the copy as a whole, `whole_left` those it still needs.
+    """
 
     part: str
     copy: int
     operations: dict[str, tuple[int, int]]
     whole: tuple[str, ...]
+    whole_left: tuple[str, ...]
     rejected: int
     as_found: int
     moved: int
@@ -63,7 +69,7 @@ def status_of(opened: OpenBuild) -> Status:
         of_copy = by_copy.setdefault((found.part, found.copy), {})
         of_copy[str(found.operation)] = (found.done, found.needed)
     copies = tuple(
-        _copy_status(states[name], copy, by_copy.get((name, copy), {}))
+        _copy_status(states[name], needs[name], copy, by_copy.get((name, copy), {}))
         for name in needs
         if name in states
         for copy in range(1, needs[name].quantity + 1)
@@ -78,7 +84,9 @@ def status_of(opened: OpenBuild) -> Status:
     )
 
 
-def _copy_status(part: PartState, copy: int, operations: dict[str, tuple[int, int]]) -> CopyStatus:
+def _copy_status(
+    part: PartState, need: PartNeeds, copy: int, operations: dict[str, tuple[int, int]]
+) -> CopyStatus:
     work = part.copy(copy)
     flagged = [
         decode_state(code)
@@ -90,6 +98,7 @@ def _copy_status(part: PartState, copy: int, operations: dict[str, tuple[int, in
         copy,
         operations,
         tuple(str(o) for o in PartOperation if o in work.operations),
+        tuple(map(str, part_operations_left(need, work.operations))),
         sum(state.fault is not None for state in flagged),
         sum(state.as_found for state in flagged),
         sum(state.moved for state in flagged),
@@ -105,7 +114,7 @@ def status_text(status: Status, name: str) -> str:
         first, last = held[0], held[-1]
         title = first.part + copies_text(first.copy, last.copy, status.quantities[first.part])
         cells = [_cell(first.operations.get(column)) for column in columns]
-        rows.append([title, *cells, _bar(first.operations.values()), ", ".join(first.whole)])
+        rows.append([title, *cells, _bar(first.operations.values()), _whole(first)])
     lines = [
         f"{name}: {plural(len(status.quantities), 'part')},"
         f" {plural(sum(status.quantities.values()), 'piece')}, {plural(status.holes, 'hole')}",
@@ -126,6 +135,11 @@ def copies_text(first: int, last: int, quantity: int) -> str:
 
 def _cell(counts: tuple[int, int] | None) -> str:
     return "-" if counts is None else f"{counts[0]}/{counts[1]}"
+
+
+def _whole(copy: CopyStatus) -> str:
+    left = f"to {', '.join(copy.whole_left)}" if copy.whole_left else ""
+    return "; ".join(filter(None, (", ".join(copy.whole), left)))
 
 
 def _bar(counts: Iterable[tuple[int, int]]) -> str:
@@ -169,6 +183,7 @@ def status_object(status: Status, name: str) -> dict[str, Any]:
                     for what, (done, needed) in copy.operations.items()
                 },
                 "whole": list(copy.whole),
+                "whole_left": list(copy.whole_left),
                 "rejected": copy.rejected,
                 "as_found": copy.as_found,
                 "moved": copy.moved,

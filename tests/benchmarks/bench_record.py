@@ -10,11 +10,12 @@ import time
 from itertools import chain
 from pathlib import Path
 
+from holeschedule.operations import Treatment
 from holeschedule.record.drawn import Change, HoleAsDrawn, Import, Revision
 from holeschedule.record.events import EntryDraft, Request, read_numbers
 from holeschedule.record.needs import HoleNeeds, PartNeeds
 from holeschedule.record.ready import progress, ready_work
-from holeschedule.record.routes import Drawn, Treatment
+from holeschedule.record.routes import Drawn
 from holeschedule.record.store import open_record
 from holeschedule.selection import Pick
 from tests.benchmarks.processes import Command, compile_package, table, time_ratio

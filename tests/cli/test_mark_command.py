@@ -73,6 +73,23 @@ def test_what_can_be_recorded_is_with_partly_and_the_rest_is_told(bay):
     assert "Left out: P-1:B1 is match-drilled; rivet comes later: first deburr." in ran.out
 
 
+def test_work_on_the_whole_part_that_build_toml_names_is_asked_for_in_its_order(bay):
+    path = bay.build / "build.toml"
+    asked = 'id = "P-1"\noperations = ["scuff", "trim"]\nfinish = "prime"'
+    path.write_text(bay.toml().replace('id = "P-1"', asked), encoding="utf-8")
+    assert "trim: 1 part\n  P-1\n" in bay("next").out
+    assert "to trim, scuff, prime" in bay("status").out
+    assert bay("mark", "P-1", "scuff").complaint_only() == (
+        "holeschedule: P-1 is not ready for scuff: first trim. Nothing was recorded."
+    )
+    ran = bay("mark", "P-1", "trim")
+    assert ran.out == "P-1: 1 part trimmed; none of 1 left to trim. Undo: holeschedule undo\n"
+    assert "scuff: 1 part\n  P-1\n" in bay("next").out
+    assert "trim; to scuff, prime" in bay("status").out
+    part = json.loads(bay("status", "--json").out)["parts"][0]
+    assert (part["whole"], part["whole_left"]) == (["trim"], ["scuff", "prime"])
+
+
 def test_as_found_takes_work_out_of_order_with_a_note(bay):
     assert "needs a note" in bay("mark", "P-1:A1", "rivet", "--as-found").complaint_only()
     ran = bay("mark", "P-1:A1", "rivet", "--as-found", "--note", "was so when I bought it")

@@ -21,12 +21,13 @@ from hypothesis.stateful import (
 )
 
 from holeschedule.errors import RecordError
+from holeschedule.operations import PartOperation, Treatment
 from holeschedule.record import database
 from holeschedule.record.events import EntryDraft, Request
 from holeschedule.record.needs import HoleNeeds, PartNeeds
 from holeschedule.record.plan import plan_request
 from holeschedule.record.ready import ready_work
-from holeschedule.record.routes import Drawn, PartOperation, Treatment
+from holeschedule.record.routes import Drawn
 from holeschedule.record.store import open_record
 from holeschedule.selection import Pick, parse_selection, pick_holes, pick_parts
 from tests.records import Clock, change, drawn_row, import_draft

@@ -15,10 +15,8 @@ from holeschedule.build.intent import (
     PART_KEYS,
     THICKEST,
     BuildIntent,
-    Finish,
     HoleIntent,
     PartIntent,
-    Treatment,
     check_drawings,
     parse_intent,
     parse_part,
@@ -29,6 +27,7 @@ from holeschedule.build.keys import LARGEST_FILE, LONGEST_LINE, LONGEST_TEXT, MO
 from holeschedule.build.start import create_build
 from holeschedule.errors import BuildError, SelectionError, TableError
 from holeschedule.model import Head
+from holeschedule.operations import Finish, PartOperation, Treatment
 from holeschedule.tables import countersink_least_sheet, dimple_most_sheet
 from holeschedule.units import LengthUnit
 
@@ -160,6 +159,12 @@ MISTAKES = [
     ("thickness = true", 5, 'thickness is true; it has to be a length, as in 0.032, "1/32"'),
     ("thickness = [0.032]", 5, "thickness is [0.032]; it has to be a length"),
     ('quantity = 2\nquantity = "2"', 6, "is not TOML: a key or table stands there twice."),
+    ('operations = "trim"', 5, "operations is 'trim'; it has to be a list, as in [\"cut\"]."),
+    ('operations = ["trimm"]', 5, "operations has 'trimm'; choose from cut, deburr edges, flute,"),
+    ('operations = ["trimm"]', 5, "scuff, trim (did you mean trim?)."),
+    ("operations = [1]", 5, "operations has 1; choose from cut, deburr edges, flute, prime"),
+    ("operations = [[1]]", 5, "operations has [1]; choose from cut"),
+    ('operations = ["cut", "cut"]', 5, "operations has 'cut' twice; write it once."),
     ("quantity = 0", 5, "quantity is 0; it has to be a whole number from 1 to 999."),
     ("quantity = 1000", 5, "quantity is 1000; it has to be a whole number from 1 to 999."),
     ("quantity = 1.5", 5, "quantity is 1.5; it has to be a whole number"),
@@ -489,11 +494,26 @@ def test_the_example_in_the_documentation_is_read() -> None:
     assert math.isclose(build.parts[1].thickness or 0, 0.0315, abs_tol=1e-4)
 
 
+@pytest.mark.parametrize(
+    ("lines", "work"),
+    [
+        ("", []),
+        ('operations = ["scuff", "deburr edges", "trim"]', ["trim", "deburr edges", "scuff"]),
+        ('operations = ["trim"]\nfinish = "prime"', ["trim", "prime"]),
+        ('operations = ["prime"]\nfinish = "prime faying"', ["prime"]),
+        ('operations = ["prime"]', ["prime"]),
+        ("operations = []", []),
+    ],
+)
+def test_the_work_on_a_whole_part_is_what_is_stated_and_its_primer(lines: str, work) -> None:
+    assert [str(operation) for operation in part(lines).work] == work
+
+
 def test_the_documentation_names_every_key_and_every_word() -> None:
     text = DOCS.read_text(encoding="utf-8")
     keys = re.findall(r"^\| `(\w+)` \|", text, re.MULTILINE)
     assert keys == ["name", "units", "rules", *PART_KEYS, "select", "treatment", "head", "rivet"]
-    for word in (*Finish, *Treatment, *Head, *LengthUnit):
+    for word in (*Finish, *Treatment, *Head, *LengthUnit, *PartOperation):
         assert f'`"{word}"`' in text, word
 
 

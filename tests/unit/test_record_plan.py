@@ -2,12 +2,13 @@
 
 import pytest
 
+from holeschedule.operations import Operation, PartOperation, Treatment
 from holeschedule.record.events import Request
 from holeschedule.record.judge import GATES, Judge, Obstacle
 from holeschedule.record.needs import HoleNeeds, PartNeeds
 from holeschedule.record.plan import explain, plan_marks, plan_request
 from holeschedule.record.ready import progress, ready_work
-from holeschedule.record.routes import Drawn, Operation, PartOperation, Treatment
+from holeschedule.record.routes import Drawn
 from holeschedule.selection import Pick
 from tests.records import DIMPLED, SKIN, Build, change, drawn_row, import_draft, without_waiting
 

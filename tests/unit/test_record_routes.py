@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from holeschedule.model import HoleSize
+from holeschedule.operations import Operation, PartOperation, Treatment
 from holeschedule.record import verify
 from holeschedule.record.events import ACCEPT, KINDS, MEASURE, REJECT, REPLACE, Fault, Measure
 from holeschedule.record.routes import (
@@ -16,10 +17,7 @@ from holeschedule.record.routes import (
     STEPS,
     Drawn,
     HoleFacts,
-    Operation,
-    PartOperation,
     Stage,
-    Treatment,
     is_through,
     operations_left,
     route,

@@ -6,10 +6,11 @@ import pytest
 
 from holeschedule.build.intent import parse_intent
 from holeschedule.errors import RecordError
+from holeschedule.operations import PartOperation, Treatment
 from holeschedule.record.drawn import Change, HoleChange
 from holeschedule.record.judge import GATES
 from holeschedule.record.needs import PartNeeds
-from holeschedule.record.routes import Drawn, PartOperation, Treatment
+from holeschedule.record.routes import Drawn
 from holeschedule.work.intents import derive_intents, drawn_as
 from holeschedule.work.marking import split_words
 from holeschedule.work.opened import time_of, worker
