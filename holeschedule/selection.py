@@ -220,6 +220,22 @@ def _refuse(where: str, what: str) -> NoReturn:
     raise SelectionError(f"{where}: {what}; {_FORMS}.")
 
 
+def is_selected(label: str, selections: Iterable[HoleSelection]) -> bool:
+    """Whether a hole of the part that the selections are of is among those they name.
+
+    Raises
+    ------
+    SelectionError
+        It is not the label of a hole.
+    """
+    _, row, place = label_key(label)
+    return any(
+        row == chosen.row
+        and (chosen.places is None or chosen.places[0] <= place <= chosen.places[1])
+        for chosen in selections
+    )
+
+
 # Finding the holes -----------------------------------------------------------------------------
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import codecs
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from difflib import SequenceMatcher
-from typing import Any
+from typing import Any, cast
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
@@ -14,6 +14,7 @@ from tomlkit.items import AoT
 
 from holeschedule.build.folder import BuildFolder, locked, write_whole
 from holeschedule.build.intent import PART_KEYS, BuildIntent, parse_intent, parse_part
+from holeschedule.build.joints import JOINT_KEYS, LAYER_KEYS, read_joint
 from holeschedule.build.keys import read_text
 from holeschedule.errors import BuildError
 
@@ -93,6 +94,69 @@ def change_part(
             _set(cells["part"][place], values)
 
         return _change(build, text, change, wanted, lines=len(values))
+
+
+def add_joint(build: BuildFolder, values: Mapping[str, object]) -> BuildIntent:
+    """Write a new joint behind the others.
+
+    Parameters
+    ----------
+    build : BuildFolder
+        Its build.toml is changed.
+    values : mapping
+        Keys of the joint as build.toml has them; `layer` is a list of mappings.
+
+    Returns
+    -------
+    BuildIntent
+        What the file says now.
+
+    Raises
+    ------
+    BuildError
+        There is a joint of that id; or for the reasons given at `add_part`.
+    """
+    with locked(build):
+        intent, text = _read(build)
+        name = read_joint(values, {part.id: part.quantity for part in intent.parts}).id
+        if any(joint.id == name for joint in intent.joints):
+            raise BuildError(
+                f"{build.file}: there is a joint {name} already. Change that one there, and then"
+                " run `join`; or take the next free name."
+            )
+        layers = cast("list[Mapping[str, object]]", values["layer"])
+        ordered = _in_order(values, JOINT_KEYS)
+        ordered["layer"] = [_in_order(layer, LAYER_KEYS) for layer in layers]
+
+        def change(document: Any) -> None:
+            _append_joint(document, ordered)
+
+        def wanted(cells: dict[str, Any]) -> None:
+            cells.setdefault("joint", []).append(ordered)
+
+        return _change(build, text, change, wanted, lines=1)
+
+
+def _in_order(values: Mapping[str, object], keys: Sequence[str]) -> dict[str, Any]:
+    return {key: values[key] for key in keys if key in values}
+
+
+def _append_joint(document: Any, values: dict[str, Any]) -> None:
+    joint = tomlkit.table()
+    for key, value in values.items():
+        if key != "layer":
+            joint.append(key, value)
+    layers = tomlkit.aot()
+    for layer in values["layer"]:
+        table = tomlkit.table()
+        table.update(layer)
+        table.trivia.indent = "\n"
+        layers.append(table)
+    joint.append("layer", layers)
+    joint.trivia.indent = "\n"
+    if "joint" not in document:
+        document.append("joint", tomlkit.aot())
+    document["joint"].append(joint)
 
 
 def _check_change(

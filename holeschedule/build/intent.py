@@ -8,16 +8,24 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from holeschedule.build.folder import BUILD_FILE, DRAWINGS, BuildFolder
+from holeschedule.build.joints import (
+    JointIntent,
+    holes_of_part,
+    read_joints,
+    read_spares,
+    read_stock,
+    read_taper,
+)
 from holeschedule.build.keys import Table, parse_toml, read_text, shown
 from holeschedule.build.lines import line_of
 from holeschedule.data import choose_from
 from holeschedule.errors import BuildError, HoleScheduleError
 from holeschedule.model import Head, Notice
 from holeschedule.operations import Finish, PartOperation, Treatment
-from holeschedule.selection import HoleSelection, check_part_name, label_key, parse_selection
+from holeschedule.selection import HoleSelection, check_part_name, is_selected
 from holeschedule.tables import (
     SLACK,
     countersink_least_sheet,
@@ -54,12 +62,7 @@ class HolesIntent:
         SelectionError
             It is not the label of a hole.
         """
-        _, row, place = label_key(label)
-        return any(
-            row == chosen.row
-            and (chosen.places is None or chosen.places[0] <= place <= chosen.places[1])
-            for chosen in self.selections
-        )
+        return is_selected(label, self.selections)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +95,7 @@ class PartIntent:
     rivet: str | None = None
     holes: tuple[HolesIntent, ...] = ()
     operations: tuple[PartOperation, ...] = ()
+    taper: tuple[tuple[str, float], ...] = ()
 
     @property
     def work(self) -> tuple[PartOperation, ...]:
@@ -120,13 +124,17 @@ class BuildIntent:
     """What is intended for a build. Equality is by value.
 
     `units` is None where each drawing is shown in its own. `rules` is a packaged rule set by
-    name, or the path of one from the build's folder.
+    name, or the path of one from the build's folder. `stock` are the rivets there are, by
+    designation; `spares` a percentage on top of those counted, None for the usual one.
     """
 
     name: str
     units: LengthUnit | None
     rules: str
     parts: tuple[PartIntent, ...]
+    joints: tuple[JointIntent, ...] = ()
+    stock: Mapping[str, int] = field(default_factory=dict)
+    spares: int | None = None
 
     def part_named(self, name: str) -> PartIntent:
         """Find a part by its id, in any case.
@@ -191,8 +199,15 @@ def parse_build(values: Mapping[str, object]) -> BuildIntent:
 def _read_build(table: Table) -> BuildIntent:
     table.check_keys(_BUILD_KEYS)
     units = table.optional_choice("units", LengthUnit)
+    parts = _read_parts(table, units)
     return BuildIntent(
-        table.text("name", ""), units, table.text("rules", "faa"), _read_parts(table, units)
+        table.text("name", ""),
+        units,
+        table.text("rules", "faa"),
+        parts,
+        read_joints(table, {part.id: part.quantity for part in parts}),
+        read_stock(table),
+        read_spares(table),
     )
 
 
@@ -207,10 +222,20 @@ def parse_part(values: Mapping[str, object], units: LengthUnit | None) -> PartIn
     return _read_part(Table(values, (), f"part {values.get('id', 'without id')}", None), units)
 
 
-_BUILD_KEYS = ("name", "units", "rules", "part")
+_BUILD_KEYS = ("name", "units", "rules", "spares", "stock", "part", "joint")
 _HOLES_KEYS = ("select", "treatment", "head", "rivet")
 PART_KEYS = (
-    *("id", "drawing", "number", "thickness", "material", "finish", "operations", "quantity"),
+    *(
+        "id",
+        "drawing",
+        "number",
+        "thickness",
+        "taper",
+        "material",
+        "finish",
+        "operations",
+        "quantity",
+    ),
     *("mirror", "head", "rivet", "holes"),
 )
 """Keys of a part, in the order in which they are written."""
@@ -244,6 +269,7 @@ def _read_part(table: Table, units: LengthUnit | None) -> PartIntent:
         _read_rivet(table),
         tuple(_read_holes(entry, name) for entry in table.below("holes")),
         table.choices("operations", PartOperation),
+        read_taper(table, lambda value: _sheet(table, "taper", value, units)),
     )
 
 
@@ -275,33 +301,37 @@ def _read_drawing(table: Table) -> str:
 def _read_thickness(table: Table, units: LengthUnit | None) -> float | None:
     if "thickness" not in table.cells:
         return None
-    value = table.cells["thickness"]
-    inches = _length(table, value, units)
+    return _sheet(table, "thickness", table.cells["thickness"], units)
+
+
+def _sheet(table: Table, key: str, value: object, units: LengthUnit | None) -> float:
+    """Thickness [in] that a key states."""
+    inches = _length(table, key, value, units)
     # written so that NaN is refused
     if not 0 < inches <= THICKEST + SLACK:
         table.refuse(
-            "thickness",
-            f"thickness is {shown(value)}; it has to be above 0 and at most"
+            key,
+            f"{key} is {shown(value)}; it has to be above 0 and at most"
             f" {format_length(THICKEST, units or LengthUnit.INCH)}",
         )
     return inches
 
 
-def _length(table: Table, value: object, units: LengthUnit | None) -> float:
+def _length(table: Table, key: str, value: object, units: LengthUnit | None) -> float:
     """A length [in] from a number in `units`, or from a text."""
     if isinstance(value, bool) or not isinstance(value, int | float | str):
         table.refuse(
-            "thickness",
-            f'thickness is {shown(value)}; it has to be a length, as in 0.032, "1/32" or "0.8 mm"',
+            key,
+            f'{key} is {shown(value)}; it has to be a length, as in 0.032, "1/32" or "0.8 mm"',
         )
     try:
         readings = [_inches(value, unit) for unit in ([units] if units else LengthUnit)]
     except HoleScheduleError as error:
-        table.refuse("thickness", f"thickness: {str(error).rstrip('.')}")
+        table.refuse(key, f"{key}: {str(error).rstrip('.')}")
     if len(readings) > 1 and readings[0] != readings[1]:
         table.refuse(
-            "thickness",
-            f"thickness is {shown(value)} without a unit, and the build states no units; write"
+            key,
+            f"{key} is {shown(value)} without a unit, and the build states no units; write"
             f' "{value} in" or "{value} mm"',
         )
     return readings[0]
@@ -348,21 +378,13 @@ def _read_holes(table: Table, part: str) -> HolesIntent:
 
 def _read_select(table: Table, select: str, part: str) -> tuple[HoleSelection, ...]:
     try:
-        pieces = parse_selection(f"{part}:{select}")
+        return holes_of_part(part, select)
     except HoleScheduleError:
-        pieces = ()
-    found = [
-        piece
-        for piece in pieces
-        if isinstance(piece, HoleSelection) and piece.part == part and piece.row
-    ]
-    if not found or len(found) < len(pieces):
         table.refuse(
             "select",
             f"select is {shown(select)}; write rows and holes of this part, parted by commas, as"
             ' in "C", "C3-C9" or "A, C7"',
         )
-    return tuple(found)
 
 
 # What belongs together -------------------------------------------------------------------------

@@ -51,6 +51,8 @@ rules = {rules}
 # [[part.holes]]            # what differs for some holes of the part above; any number of these
 # select = "A1-A9, C"
 # treatment = "countersink" # "plain", "dimple" or "countersink"; also head and rivet, as above
+#
+# Then one [[joint]] for each lot of rivets. `join` writes them.
 """
 
 

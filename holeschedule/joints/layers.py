@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from holeschedule.build.intent import Treatment
 from holeschedule.geometry.edges import FloatArray, IntArray
 from holeschedule.geometry.placement import IN_PLACE, Placement
 from holeschedule.holes.part import Part
 from holeschedule.model import Head
+from holeschedule.operations import Treatment
 from holeschedule.tables import RivetSize
 
 

@@ -23,6 +23,7 @@ from holeschedule.build.intent import (
     read_intent,
     treatment_for,
 )
+from holeschedule.build.joints import JOINT_KEYS, LAYER_KEYS
 from holeschedule.build.keys import LARGEST_FILE, LONGEST_LINE, LONGEST_TEXT, MOST_COPIES
 from holeschedule.build.start import create_build
 from holeschedule.errors import BuildError, SelectionError, TableError
@@ -238,7 +239,8 @@ def test_a_mistake_is_one_line_that_names_its_own(lines: str, line: int, said: s
         (
             'unit = "in"',
             1,
-            "the key 'unit' is not known; choose from name, part, rules, units (did",
+            "the key 'unit' is not known; choose from joint, name, part, rules, spares, stock,"
+            " units (did",
         ),
         ('\nunits = "cm"', 2, "units is 'cm'; choose from in, mm."),
         ("name = 3", 1, "name is 3; it has to be a text in quotes."),
@@ -485,8 +487,10 @@ def blocks(kind: str) -> list[str]:
 
 
 def test_the_example_in_the_documentation_is_read() -> None:
-    (example,) = blocks("toml")
-    build = read(example)
+    example, joint = blocks("toml")
+    build = read(example + joint)
+    assert [layer.part for layer in build.joints[0].layers] == ["FL-101", "FL-102-L"]
+    assert build.joints[0].layers[1].by == (("A1", "C26"), ("A26", "C1"))
     assert [p.id for p in build.parts] == ["FL-101", "FL-102-L", "FL-102-R"]
     assert build.parts[0].for_hole("C9").treatment is Treatment.COUNTERSINK
     assert build.parts[0].for_hole("X1").rivet == NO_RIVET
@@ -512,7 +516,9 @@ def test_the_work_on_a_whole_part_is_what_is_stated_and_its_primer(lines: str, w
 def test_the_documentation_names_every_key_and_every_word() -> None:
     text = DOCS.read_text(encoding="utf-8")
     keys = re.findall(r"^\| `(\w+)` \|", text, re.MULTILINE)
-    assert keys == ["name", "units", "rules", *PART_KEYS, "select", "treatment", "head", "rivet"]
+    build = ["name", "units", "spares", "stock", "rules"]
+    of_holes = ["select", "treatment", "head", "rivet"]
+    assert keys == [*build, *PART_KEYS, *of_holes, *JOINT_KEYS, *LAYER_KEYS]
     for word in (*Finish, *Treatment, *Head, *LengthUnit, *PartOperation):
         assert f'`"{word}"`' in text, word
 
