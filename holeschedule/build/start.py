@@ -39,6 +39,7 @@ rules = {rules}
 # drawing = "fl-101.dxf"    # file in the folder drawings/
 # number = 1                # which part of a drawing that shows several, from the left
 # thickness = 0.032         # of the sheet; or "0.8 mm", "1/32"
+# taper = "A1=0.18, C3=0.06" # a wedge's thickness at two or three holes, instead of thickness
 # material = "2024-T3"      # in your own words
 # finish = "prime"          # "none", "prime", or "prime faying": where sheets lie on each other
 # operations = ["trim"]     # asked for of the whole part: "cut", "trim", "deburr edges", "flute",

@@ -16,7 +16,8 @@ class HoleNeeds(NamedTuple):
     """What a hole is to be given. Sizes are as they are called: drill `#40`, rivet `3/32`.
 
     `drawn` settles how the drawing is taken where the record's own reading does not fit, as for
-    another rivet than it was imported with; None leaves it.
+    another rivet than it was imported with; None leaves it. `guided`: a hole of another layer leads
+    the drill through.
     """
 
     treatment: Treatment = Treatment.PLAIN
@@ -25,6 +26,7 @@ class HoleNeeds(NamedTuple):
     pilot_drill: str = ""
     final_drill: str = ""
     rivet: str = ""
+    guided: bool = False
 
 
 class PartNeeds(NamedTuple):
@@ -50,4 +52,4 @@ Needs = Mapping[str, PartNeeds]
 
 def facts_of(drawn: Drawn, needs: HoleNeeds) -> HoleFacts:
     """What the route of a hole depends on: how it is drawn and what it is to be given."""
-    return HoleFacts(needs.drawn or drawn, needs.treatment, needs.takes_rivet)
+    return HoleFacts(needs.drawn or drawn, needs.treatment, needs.takes_rivet, needs.guided)

@@ -13,6 +13,13 @@ from typing import NamedTuple
 from holeschedule.operations import Operation, PartOperation
 from holeschedule.record.judge import GATES, NOT_IN_BUILD, Gate, Judge, Obstacle, fault_obstacle
 from holeschedule.record.needs import HoleNeeds, Needs, PartNeeds, facts_of
+from holeschedule.record.places import (
+    NO_PLACES,
+    TOGETHER,
+    JointPlace,
+    Places,
+    write_places,
+)
 from holeschedule.record.plan import part_operations_left, selections_of
 from holeschedule.record.routes import LEADS_TO, route
 from holeschedule.record.state import DRAWN, PartState, States, decode_state
@@ -25,13 +32,15 @@ class ReadyGroup(NamedTuple):
     """Work for one set-up of tools: an operation, and the size of drill, die or rivet for it.
 
     `tool` is empty where the build does not say, or the operation needs no size. `selections`
-    can be pasted into a mark of `operation`; `total` is the number of holes, or of copies.
+    can be pasted into a mark of `operation`; `total` is the number of holes, of copies, or of
+    places where the work is done `at_places` of joints, on all layers at once.
     """
 
     operation: Work
     tool: str
     selections: tuple[str, ...]
     total: int
+    at_places: bool = False
 
 
 class BlockedGroup(NamedTuple):
@@ -70,7 +79,12 @@ def tool_of(operation: Operation, need: HoleNeeds) -> str:
     return "" if operation is Operation.DEBURR else need.rivet
 
 
-def ready_work(states: States, needs: Needs, gates: Sequence[Gate] = GATES) -> ReadyWork:
+def ready_work(
+    states: States,
+    needs: Needs,
+    gates: Sequence[Gate] = GATES,
+    places: Places = NO_PLACES,
+) -> ReadyWork:
     """Sort all work by what can be done now, with which tool, and what the rest waits for.
 
     Parameters
@@ -81,8 +95,10 @@ def ready_work(states: States, needs: Needs, gates: Sequence[Gate] = GATES) -> R
         What they need. Parts that it does not name are blocked, and so are copies too many.
     gates : sequence of Gate
         As for marking.
+    places : Places
+        Of the joints: match-drilling and riveting are sorted by them.
     """
-    sorting = _Sorting(states, needs)
+    sorting = _Sorting(states, needs, places)
     judge = Judge(states, needs, gates)
     for part in states.values():
         need = needs.get(part.part)
@@ -117,21 +133,31 @@ def _sort_holes(sorting: _Sorting, judge: Judge, part: PartState, copy: int) -> 
                 sorting.block(operation, pick, verdict)
             else:
                 need = sorting.needs[part.part].hole(pick.label)
-                sorting.offer(operation, tool_of(operation, need), pick)
+                sorting.offer_hole(operation, tool_of(operation, need), pick)
 
 
 class _Sorting:
     """Work while it is being sorted into groups."""
 
-    def __init__(self, states: States, needs: Needs) -> None:
+    def __init__(self, states: States, needs: Needs, places: Places) -> None:
         self.states = states
         self.needs = needs
         self.finished = 0
+        self._places = places
+        self._at_places: dict[tuple[Operation, str], dict[JointPlace, None]] = {}
         self._ready: dict[tuple[Work, str], list[Pick]] = {}
         self._blocked: dict[tuple[Work | None, Obstacle], list[Pick]] = {}
 
     def offer(self, operation: Work, tool: str, pick: Pick) -> None:
         self._ready.setdefault((operation, tool), []).append(pick)
+
+    def offer_hole(self, operation: Operation, tool: str, pick: Pick) -> None:
+        place = self._places.of(pick) if operation in TOGETHER and self._places else None
+        if place is None:
+            self.offer(operation, tool, pick)
+        else:
+            key = operation, (place.rivet or tool) if operation is Operation.RIVET else tool
+            self._at_places.setdefault(key, {})[place] = None
 
     def block(self, operation: Work | None, pick: Pick, obstacle: Obstacle) -> None:
         self._blocked.setdefault((operation, obstacle), []).append(pick)
@@ -140,6 +166,10 @@ class _Sorting:
         ready = [
             ReadyGroup(operation, tool, self._written(picks), len(picks))
             for (operation, tool), picks in self._ready.items()
+        ]
+        ready += [
+            ReadyGroup(operation, tool, write_places(places), len(places), at_places=True)
+            for (operation, tool), places in self._at_places.items()
         ]
         blocked = [
             BlockedGroup(operation, obstacle, self._written(picks), len(picks))

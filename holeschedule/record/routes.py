@@ -52,11 +52,15 @@ _LEVELS = {
 
 
 class HoleFacts(NamedTuple):
-    """What a route depends on. Equality is by value."""
+    """What a route depends on. Equality is by value.
+
+    `guided`: another layer's hole leads the drill through, so that none is drilled beforehand.
+    """
 
     drawn: Drawn
     treatment: Treatment = Treatment.PLAIN
     takes_rivet: bool = True
+    guided: bool = False
 
 
 class Step(NamedTuple):
@@ -71,9 +75,9 @@ class Step(NamedTuple):
 STEPS = (
     Step(
         Operation.DRILL,
-        "no hole is drawn",
+        "no hole is drawn, nor one in another layer of its place",
         Stage.PILOT,
-        lambda hole: hole.drawn == Drawn.NONE,
+        lambda hole: hole.drawn == Drawn.NONE and not hole.guided,
     ),
     Step(
         Operation.MATCH_DRILL,

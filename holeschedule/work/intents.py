@@ -11,8 +11,7 @@ is missing, stale or damaged is made again; one that cannot be written is done w
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple, cast
 
@@ -22,6 +21,7 @@ from holeschedule.record.database import Connection, reading
 from holeschedule.record.events import hash_entry
 from holeschedule.record.judge import GATES, Gate, HoleGate, Obstacle
 from holeschedule.record.needs import HoleNeeds, Needs, PartNeeds
+from holeschedule.record.places import NO_PLACES, JointPlace, Places, gate_of_joints
 from holeschedule.record.routes import Drawn
 from holeschedule.record.state import States
 from holeschedule.selection import Pick
@@ -35,26 +35,28 @@ if TYPE_CHECKING:
     from holeschedule.record.store import Record
 
 CACHE = ".cache"
-_FORMAT = "holeschedule intents 1"
-_END = "end"
+FORMAT = "holeschedule intents 2"
+END = "end"
 
 
 class Intents(NamedTuple):
     """What the parts of a build need. Equality is by value.
 
     `undecided` has, by part, the labels of holes whose treatment is still to be chosen. `notices`
-    say what is to be chosen. `name` is the build's.
+    say what is to be chosen. `name` is the build's, `places` are those of its joints.
     """
 
     needs: Mapping[str, PartNeeds]
     undecided: Mapping[str, frozenset[str]] = MappingProxyType({})
     notices: tuple[str, ...] = ()
     name: str = ""
+    places: Places = NO_PLACES
 
     @property
     def gates(self) -> tuple[Gate, ...]:
-        """What lies beyond a hole: the gates of every build, and treatments not chosen."""
-        return (*GATES, self._gate_chosen) if self.undecided else GATES
+        """What lies beyond a hole: primer, treatments not chosen, other layers of its place."""
+        gates = (*GATES, self._gate_chosen) if self.undecided else GATES
+        return (*gates, gate_of_joints(self.places, gates)) if self.places else gates
 
     def _gate_chosen(self, _: States, __: Needs, operation: Operation) -> HoleGate | None:
         """Keep the rivet out of a hole of which nobody said whether it is to be dimpled."""
@@ -107,7 +109,9 @@ def load_intents(folder: str, record: Record, db: Connection) -> Intents:
     intent = read_intent(BuildFolder(Path(folder)))
     found = derive_intents(intent, {part.id: record.holes(part.id) for part in intent.parts})
     if key and key == _key(folder, db):
-        _write_cache(path, key, found)
+        from holeschedule.work.keeping import keep_intents
+
+        keep_intents(path, key, found)
     return found
 
 
@@ -124,7 +128,7 @@ def _key(folder: str, db: Connection) -> str:
         (undone,) = read.execute(
             "SELECT max(number) FROM entry WHERE takes_back IS NOT NULL"
         ).fetchone()
-    return hash_entry([_FORMAT, __version__, text, drawn, undone])
+    return hash_entry([FORMAT, __version__, text, drawn, undone])
 
 
 # Deriving --------------------------------------------------------------------------------------
@@ -256,55 +260,18 @@ def drawn_as(diameter: float | None, rivet: str | None) -> Drawn:
 
 # The cache -------------------------------------------------------------------------------------
 
-# Lines of fields parted by tabs, read without any parser: `need` with the fields of a HoleNeeds,
+# Written by `keeping`. Lines of fields parted by tabs, read without any parser: `need` with the
+# fields of a HoleNeeds,
 # `part` with its name, quantity, operations and the place of its usual need, `other` with the
-# place of a need and the labels that differ, `undecided` with labels, `notice`.
-
-
-def _write_cache(path: str, key: str, intents: Intents) -> None:
-    text = "\n".join((_FORMAT, key, *_cache_lines(intents), _END))
-    beside = f"{path}.{os.getpid()}"
-    with suppress(OSError):
-        os.makedirs(os.path.dirname(path), exist_ok=True)  # noqa: PTH103, PTH120 (no pathlib here)
-        try:
-            with open(beside, "x", encoding="utf-8") as file:  # noqa: PTH123
-                file.write(text)
-            os.replace(beside, path)  # noqa: PTH105
-        finally:
-            with suppress(FileNotFoundError):
-                os.unlink(beside)  # noqa: PTH108
-
-
-def _cache_lines(intents: Intents) -> Iterator[str]:
-    places: dict[HoleNeeds, int] = {}
-    for part in intents.needs.values():
-        for need in (part.holes, *part.by_label.values()):
-            places.setdefault(need, len(places))
-    for need in places:
-        drawn = need.drawn or ""
-        yield "\t".join(
-            ("need", need.treatment, "rivet" if need.takes_rivet else "", drawn, *need[3:])
-        )
-    for name, part in intents.needs.items():
-        operations = ",".join(part.operations)
-        yield "\t".join(("part", name, str(part.quantity), operations, str(places[part.holes])))
-        labels: dict[HoleNeeds, list[str]] = {}
-        for label, need in part.by_label.items():
-            labels.setdefault(need, []).append(label)
-        for need, found in labels.items():
-            yield "\t".join(("other", str(places[need]), " ".join(found)))
-        if name in intents.undecided:
-            yield "\t".join(("undecided", " ".join(sorted(intents.undecided[name]))))
-    yield "\t".join(("name", intents.name))
-    for notice in intents.notices:
-        yield "\t".join(("notice", notice))
+# place of a need and the labels that differ, `undecided` with labels, `joint` and, below it, each
+# `place` with its rivet and holes, `notice`.
 
 
 def _read_cache(path: str, key: str) -> Intents | None:
     try:
         with open(path, encoding="utf-8") as file:  # noqa: PTH123 (no pathlib here)
             head, its_key, *lines = file.read().split("\n")
-        if (head, its_key, lines[-1]) != (_FORMAT, key, _END):
+        if (head, its_key, lines[-1]) != (FORMAT, key, END):
             return None
         return _read_lines([line.split("\t") for line in lines[:-1]])
     except (OSError, ValueError, IndexError, KeyError, TypeError):
@@ -317,12 +284,25 @@ def _read_lines(lines: Sequence[Sequence[str]]) -> Intents:
     undecided: dict[str, frozenset[str]] = {}
     notices: list[str] = []
     others: dict[str, HoleNeeds] = {}
+    joints: dict[str, list[JointPlace]] = {}
+    held: list[JointPlace] = []
     name = title = ""
     for what, *fields in lines:
         if what == "need":
-            treatment, takes_rivet, drawn, *sizes = fields
+            treatment, takes_rivet, drawn, guided, *sizes = fields
             form = Drawn(drawn) if drawn else None
-            kinds.append(HoleNeeds(Treatment(treatment), bool(takes_rivet), form, *sizes))
+            pilot, final, rivet = sizes
+            kinds.append(
+                HoleNeeds(
+                    Treatment(treatment),
+                    bool(takes_rivet),
+                    form,
+                    pilot,
+                    final,
+                    rivet,
+                    bool(guided),
+                )
+            )
         elif what == "part":
             name, quantity, operations, usual = fields
             done = tuple(map(PartOperation, operations.split(",") if operations else ()))
@@ -332,8 +312,19 @@ def _read_lines(lines: Sequence[Sequence[str]]) -> Intents:
             others.update(dict.fromkeys(fields[1].split(), kinds[int(fields[0])]))
         elif what == "undecided":
             undecided[name] = frozenset(fields[0].split())
+        elif what == "joint":
+            held = joints.setdefault(fields[0], [])
+        elif what == "place":
+            picks = tuple(map(_read_pick, fields[1].split()))
+            held.append(JointPlace(next(reversed(joints)), len(held) + 1, picks, fields[0]))
         elif what == "name":
             title = fields[0]
         else:
             notices.append(fields[0])
-    return Intents(needs, undecided, tuple(notices), title)
+    return Intents(needs, undecided, tuple(notices), title, Places(joints))
+
+
+def _read_pick(text: str) -> Pick:
+    piece, label = text.split(":")
+    part, copy = piece.split("#")
+    return Pick(part, int(copy), label)

@@ -11,14 +11,17 @@ from typing import NamedTuple
 
 from holeschedule.errors import RecordError, SelectionError
 from holeschedule.operations import Operation, PartOperation
-from holeschedule.record.events import KINDS, EntryDraft, Request
+from holeschedule.record.events import DRILL_OUT, KINDS, MEASURE, EntryDraft, Measure, Request
 from holeschedule.record.needs import HoleNeeds, PartNeeds, facts_of
+from holeschedule.record.places import TOGETHER
 from holeschedule.record.plan import Plan, explain, selections_of
 from holeschedule.record.routes import LEADS_TO, route
 from holeschedule.record.state import DRAWN, PartState, decode_state
 from holeschedule.selection import (
     HoleSelection,
+    JointSelection,
     Pick,
+    Selection,
     parse_selection,
     pick_holes,
     pick_parts,
@@ -127,8 +130,7 @@ def record_work(opened: OpenBuild, work: Work) -> Marked:
         Something stands against the work and it is not `partial`, or nothing of it could be
         recorded; the message says what has to come first. Nothing was recorded.
     """
-    before = _parts_named(opened, work.selection)
-    picks = _picks(opened, work, before)
+    picks, before = _picks(opened, work, parse_selection(work.selection))
     request = Request(work.what, picks, work.detail, work.value, work.as_found)
     draft = EntryDraft(
         work.command, work.who, (request,), note=work.note, at=work.at, partial=work.partial
@@ -148,14 +150,11 @@ def record_work(opened: OpenBuild, work: Work) -> Marked:
 # What is meant ---------------------------------------------------------------------------------
 
 
-def _parts_named(opened: OpenBuild, text: str) -> dict[str, PartState]:
-    """Parts that a selection names, as they are."""
-    needs = opened.intents.needs
-    named = {name.casefold(): name for name in needs}
+def _states(opened: OpenBuild, parts: Iterable[str]) -> dict[str, PartState]:
+    """Parts of the build as they are, by name."""
     found: dict[str, PartState] = {}
-    for selection in _holes_of(text):
-        name = named.get(selection.part.casefold())
-        if name is not None and name not in found:
+    for name in parts:
+        if name in opened.intents.needs and name not in found:
             state = opened.record.states(name).get(name)
             if state is None:
                 raise RecordError(
@@ -166,27 +165,48 @@ def _parts_named(opened: OpenBuild, text: str) -> dict[str, PartState]:
     return found
 
 
-def _holes_of(text: str) -> list[HoleSelection]:
-    found = []
-    for selection in parse_selection(text):
-        if not isinstance(selection, HoleSelection):
-            raise SelectionError(
-                f"selection {selection.text!r}: this build has no joints. Name parts, as in"
-                " FL-101 or FL-101:C."
-            )
-        found.append(selection)
-    return found
-
-
-def _picks(opened: OpenBuild, work: Work, parts: Mapping[str, PartState]) -> tuple[Pick, ...]:
+def _picks(
+    opened: OpenBuild, work: Work, selections: Sequence[Selection]
+) -> tuple[tuple[Pick, ...], dict[str, PartState]]:
+    """What is meant, and the parts it is on as they are."""
     needs = opened.intents.needs
     quantities = {name: need.quantity for name, need in needs.items()}
+    own = [piece for piece in selections if isinstance(piece, HoleSelection)]
     if not KINDS[work.what].of_hole:
-        return pick_parts(_holes_of(work.selection), needs, quantities)
+        if len(own) < len(selections):
+            raise SelectionError(
+                f"{work.selection}: names a joint, where whole parts are meant; write FL-101 or"
+                " FL-101#1."
+            )
+        picks = pick_parts(own, needs, quantities)
+        return picks, _states(opened, (pick.part for pick in picks))
+    named = {name.casefold(): name for name in needs}
+    states = _states(opened, (named.get(piece.part.casefold(), "") for piece in own))
     labels: dict[str, Sequence[str]] = {
-        name: tuple(parts[name].numbers) if name in parts else () for name in needs
+        name: tuple(states[name].numbers) if name in states else () for name in needs
     }
-    return pick_holes(_holes_of(work.selection), labels, quantities)
+    picks = pick_holes(own, labels, quantities) + _at_places(opened, work, selections)
+    if work.what in _AT_PLACES:
+        picks = opened.intents.places.with_layers(picks)
+    return picks, {**states, **_states(opened, (pick.part for pick in picks))}
+
+
+def _at_places(opened: OpenBuild, work: Work, selections: Iterable[Selection]) -> tuple[Pick, ...]:
+    """Holes at the places of joints that are named, sorted by part."""
+    places = opened.intents.places
+    chosen = [
+        place
+        for piece in selections
+        if isinstance(piece, JointSelection)
+        for place in places.chosen(piece)
+    ]
+    if work.what == MEASURE and any(m == work.detail and m.is_of_rivet for m in Measure):
+        return tuple(place.picks[-1] for place in chosen)  # the shop head is on the last layer
+    return places.with_layers(place.picks[0] for place in chosen)
+
+
+_AT_PLACES = (*TOGETHER, DRILL_OUT)
+"""What is done at a place touches every layer there."""
 
 
 # What is said ----------------------------------------------------------------------------------
