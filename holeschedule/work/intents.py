@@ -124,11 +124,18 @@ def _key(folder: str, db: Connection) -> str:
         return ""
     place = cast("Path", os.path.join(folder, "record.sqlite"))  # noqa: PTH118 (only for errors)
     with reading(db, place) as read:
-        (drawn,) = read.execute("SELECT max(entry) FROM revision").fetchone()
-        (undone,) = read.execute(
-            "SELECT max(number) FROM entry WHERE takes_back IS NOT NULL"
-        ).fetchone()
-    return hash_entry([FORMAT, __version__, text, drawn, undone])
+        (drawn,) = read.execute(_LAST_OF_DRAWINGS).fetchone()
+    return hash_entry([FORMAT, __version__, text, drawn])
+
+
+_LAST_OF_DRAWINGS = """
+WITH RECURSIVE about(number) AS (
+    SELECT entry FROM revision
+    UNION SELECT entry.number FROM entry JOIN about ON entry.takes_back = about.number
+)
+SELECT max(number) FROM about
+"""
+"""The last entry that changed which drawings count: one that brought some in, or took that back."""
 
 
 # Deriving --------------------------------------------------------------------------------------
