@@ -226,19 +226,21 @@ def _tell_crossing(outline: Loop, cutouts: list[Loop], board: NoticeBoard) -> No
     cutouts = _not_clear(cutouts, outline)
     draw_polygons(cutouts)
     polygons = np.array([loop.polygon for loop in cutouts], dtype=object)
+    rings = shapely.get_exterior_ring(polygons)
     rim = outline.polygon.exterior
     shapely.prepare(rim)
-    crossing = shapely.intersects(rim, shapely.get_exterior_ring(polygons))
+    # the chords of an arc stay clear of what the arc touches
+    meeting = shapely.dwithin(rim, rings, 2 * POLYGON_SAG)
     valid = shapely.is_valid(polygons)
-    for i in np.flatnonzero(~valid | crossing).tolist():
+    for i in np.flatnonzero(~valid | meeting).tolist():
         if not valid[i]:
             at = _crossing(shapely.is_valid_reason(polygons[i]))
             text = "a cutout crosses or touches itself"
             board.add("cutout.crosses-itself", text, cutouts[i].layer, at)
-        if crossing[i]:
-            meet = rim.intersection(polygons[i].exterior).representative_point()
+        if meeting[i]:
+            x, y = shapely.get_coordinates(shapely.shortest_line(rim, rings[i]))[0].tolist()
             text = "a cutout crosses or touches the outline"
-            board.add("cutout.crosses-outline", text, cutouts[i].layer, (meet.x, meet.y))
+            board.add("cutout.crosses-outline", text, cutouts[i].layer, (x, y))
 
 
 def _not_clear(cutouts: list[Loop], outline: Loop) -> list[Loop]:

@@ -307,6 +307,24 @@ def test_cutouts_that_cross_the_outline_or_themselves_are_told(tmp_path):
     assert (1 < crossing.x < 2, 1 < crossing.y < 1.6) == (True, True)
 
 
+@pytest.mark.parametrize("off", [0.0, 0.0003])
+@pytest.mark.parametrize(
+    ("centre", "told"),
+    [((0.5, 1), (0, 1)), ((3.5, 1), (4, 1)), ((2, 0.5), (2, 0)), ((2, 1.5), (2, 2))],
+)
+def test_a_round_cutout_that_touches_the_outline_is_told_on_every_side(tmp_path, centre, told, off):
+    doc = plate_drawing(holes=[(1.5, 1.0)])
+    draw_circles(doc.modelspace(), [centre], 1.0 - 2 * off)
+    notice = notice_of(read_one(doc, tmp_path), "cutout.crosses-outline")
+    assert (notice.x, notice.y) == pytest.approx(told, abs=0.03)
+
+
+def test_a_round_cutout_just_clear_of_the_outline_is_not_told(tmp_path):
+    doc = plate_drawing(holes=[(1.5, 1.0)])
+    draw_circles(doc.modelspace(), [(0.5, 1)], 1.0 - 2 * 0.0006)
+    assert "cutout.crosses-outline" not in codes_of(read_one(doc, tmp_path))
+
+
 # corners where more than two lines meet ---------------------------------------------------------
 
 

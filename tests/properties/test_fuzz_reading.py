@@ -215,7 +215,6 @@ def test_a_circle_that_lost_centre_or_radius_is_refused(name, data):
         assert damaged.message
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("name", TEXTS)
 @FEW
 @given(data=st.data(), value=st.sampled_from(ODD_VALUES))
