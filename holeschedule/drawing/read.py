@@ -66,6 +66,7 @@ _ENTITY = re.compile(
 )
 _BINARY_ENTITY = re.compile(rb"(?<=\0\0)(" + _GEOMETRY + rb")(?=\0)")
 _OLD_BINARY_ENTITY = re.compile(rb"(?<=\0)(" + _GEOMETRY + rb")(?=\0)")
+_SECTION = re.compile(rb"SECTION\s+2\s+(CLASSES|OBJECTS)\s|SECTION\0\x02\0(CLASSES|OBJECTS)\0")
 _END = re.compile(rb"(?:^|[\r\n])[ \t]*0[ \t]*(?:\r\n?|\n)[ \t]*EOF$")
 _BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 _BLANK = b"\0 \t\r\n\x1a"
@@ -112,6 +113,7 @@ def open_drawing(path: Path) -> OpenedDrawing:
     if "Model" not in document.layouts:
         raise DrawingError(f"{path}: the drawing has lost its model space. Export it again.")
     _refuse_loss(path, data, document)
+    notices += _early_end(data)
     stated = document.header.get("$INSUNITS") if b"$INSUNITS" in data else None
     return OpenedDrawing(path, document, stated, notices)
 
@@ -190,6 +192,18 @@ def _refuse_going_on(path: Path, data: bytes) -> None:
                 f"{path}, line {line}: the drawing ends with EOF here, but the file goes on: two"
                 " files in one, or a damaged one. Export the drawing again."
             )
+
+
+def _early_end(data: bytes) -> tuple[Notice, ...]:
+    """Tell a drawing that stops before its last section: one cut off, and given an end by hand.
+
+    Programs that list their classes (a section that none needs) write the objects as well.
+    """
+    found = {match[0] or match[1] for match in _SECTION.findall(data)}
+    if b"CLASSES" not in found or b"OBJECTS" in found:
+        return ()
+    text = "the file ends before its last section, OBJECTS: entities may be missing"
+    return (Notice("file.ends-early", text),)
 
 
 def _load(path: Path, data: bytes) -> tuple[Drawing, tuple[Notice, ...]]:
