@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from holeschedule.drawing.mend import mark_classes
+from holeschedule.drawing.whole import GEOMETRY, Survey, survey_text
 from holeschedule.errors import DrawingError
 from holeschedule.model import Notice
 
@@ -51,7 +52,7 @@ _FIRST_BYTES = (
     (b"\xfe\xff", "a text in UTF-16"),
     (b"SQLite format 3", "an SQLite file"),
 )
-_GEOMETRY = b"LINE|ARC|CIRCLE|LWPOLYLINE|POLYLINE|ELLIPSE|SPLINE|INSERT|POINT"
+_GEOMETRY = b"|".join(sorted(GEOMETRY))
 _MARKS = {
     "CIRCLE": (b"AcDbCircle", None),
     "ELLIPSE": (b"AcDbEllipse", None),
@@ -61,9 +62,6 @@ _MARKS = {
     "SPLINE": (b"AcDbSpline", b"HELIX"),
 }
 """The mark of the class of an entity, and another entity that has it too."""
-_ENTITY = re.compile(
-    rb"(?:^|[\r\n])[ \t]*0[ \t]*(?:\r\n?|\n)[ \t]*(" + _GEOMETRY + rb")[ \t]*(?=[\r\n])"
-)
 _BINARY_ENTITY = re.compile(rb"(?<=\0\0)(" + _GEOMETRY + rb")(?=\0)")
 _OLD_BINARY_ENTITY = re.compile(rb"(?<=\0)(" + _GEOMETRY + rb")(?=\0)")
 _SECTION = re.compile(rb"SECTION\s+2\s+(CLASSES|OBJECTS)\s|SECTION\0\x02\0(CLASSES|OBJECTS)\0")
@@ -109,11 +107,14 @@ def open_drawing(path: Path) -> OpenedDrawing:
     _refuse_other_formats(path, data)
     _refuse_going_on(path, data)
     _refuse_cut_off(path, data)
+    binary = data.startswith(_BINARY_MARK)
+    survey = Survey(_binary_entities(data)) if binary else survey_text(data)
     document, notices = _load(path, data)
     if "Model" not in document.layouts:
         raise DrawingError(f"{path}: the drawing has lost its model space. Export it again.")
-    _refuse_loss(path, data, document)
-    notices += _early_end(data)
+    _refuse_loss(path, data, survey.held, document)
+    survey.refuse_fault(path)
+    notices += (*_early_end(data), *survey.notices)
     stated = document.header.get("$INSUNITS") if b"$INSUNITS" in data else None
     return OpenedDrawing(path, document, stated, notices)
 
@@ -314,12 +315,11 @@ def _shown(value: bytes) -> str:
     return repr(value[:40].decode("utf-8", "backslashreplace"))
 
 
-def _refuse_loss(path: Path, data: bytes, document: Drawing) -> None:
+def _refuse_loss(path: Path, data: bytes, held: Counter[str], document: Drawing) -> None:
     """Compare the entities in the file with those in the layouts and blocks of the document.
 
     Where entities have marks of their class, each mark needs an entity that begins before it.
     """
-    held = Counter(match.decode() for match in _entity_pattern(data).findall(data))
     read = Counter(entity.dxftype() for block in document.blocks for entity in block)
     marks = {
         kind: sum(data.count(mark + end) for end in (b"\n", b"\r", b"\0"))
@@ -336,9 +336,8 @@ def _refuse_loss(path: Path, data: bytes, document: Drawing) -> None:
             )
 
 
-def _entity_pattern(data: bytes) -> re.Pattern[bytes]:
-    if not data.startswith(_BINARY_MARK):
-        return _ENTITY
+def _binary_entities(data: bytes) -> Counter[str]:
     # group codes take one byte up to R12, two from R13 on; the first of a file is 0
     old = data.startswith(b"SECTION", len(_BINARY_MARK) + 1)
-    return _OLD_BINARY_ENTITY if old else _BINARY_ENTITY
+    pattern = _OLD_BINARY_ENTITY if old else _BINARY_ENTITY
+    return Counter(match.decode() for match in pattern.findall(data))

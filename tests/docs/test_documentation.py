@@ -89,7 +89,7 @@ def test_options_named_on_a_page_exist(page):
 
 NOTICE = re.compile(r"[a-z]+\.[a-z]+(?:-[a-z]+)*")
 PREFIXES = (
-    *("file", "unit", "layer", "entity", "polyline", "block", "line", "gap"),
+    *("file", "unit", "layer", "entity", "polyline", "spline", "block", "line", "gap"),
     *("loop", "cutout", "circle", "point", "hole", "row"),
 )
 

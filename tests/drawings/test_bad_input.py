@@ -12,6 +12,7 @@ import pytest
 from holeschedule.errors import DrawingError, HoleScheduleError
 from holeschedule.holes.parts import read_parts
 from tests.makers import (
+    CIRCLE_HABITS,
     NUMBER_40,
     ROW,
     centres_of,
@@ -346,6 +347,81 @@ def test_an_entity_that_lost_the_line_it_begins_with_is_missed(tmp_path, good, k
     data = good["R2010"][:at] + good["R2010"][at + len(name) + 5 :]
     message = refusal(written(tmp_path, data))
     assert f"{kind} entities are damaged and would be lost" in message or "EOF" in message
+
+
+def without_beginning(data: bytes, kind: str, number: int) -> tuple[bytes, int]:
+    """Take out the two lines that begin an entity; and the line of the entity before it."""
+    lines = data.decode().splitlines(keepends=True)
+    begins = [i for i, line in enumerate(lines) if line == "  0\n" and lines[i + 1][0].isalpha()]
+    at = [i for i in begins if lines[i + 1] == f"{kind}\n"][number]
+    before = begins[begins.index(at) - 1]
+    return "".join(lines[:at] + lines[at + 2 :]).encode(), before + 2
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+@pytest.mark.parametrize(
+    ("kind", "number", "before"),
+    [
+        ("CIRCLE", 0, "SEQEND"),
+        ("CIRCLE", 3, "CIRCLE"),
+        ("LINE", 0, "CIRCLE"),
+        ("VERTEX", 2, "VERTEX"),
+        ("TEXT", 0, "LINE"),
+    ],
+)
+def test_two_entities_that_run_into_one_are_refused(tmp_path, kind, number, before, end):
+    doc = plate_drawing(version="R12")
+    doc.modelspace().add_line((0, 1), (4, 1), dxfattribs={"layer": "BEND"})
+    doc.modelspace().add_text("PLATE", dxfattribs={"layer": "TEXT"})
+    whole = save(doc, tmp_path).read_bytes()
+    data, line = without_beginning(whole, kind, number)
+    message = refusal(written(tmp_path, data.replace(b"\n", end.encode())))
+    assert f"x.dxf, line {line}: the {before} that begins here has its layer" in message
+    assert "two would be read as one. Export the drawing again." in message
+
+
+def test_entities_without_layers_that_run_into_one_are_refused(tmp_path, good):
+    head, mark, entities = good["R12"].partition(b"ENTITIES\n")
+    plain = head + mark + entities.replace(b"  8\n0\n", b"")
+    data, line = without_beginning(plain, "CIRCLE", 2)
+    message = refusal(written(tmp_path, data))
+    assert (
+        f"line {line}: the CIRCLE that begins here has its first point (group code 10)" in message
+    )
+
+
+@pytest.mark.parametrize("comment", ["", "999\nby hand\n"])
+def test_a_first_entity_that_lost_the_line_it_begins_with_is_refused(tmp_path, comment):
+    circle = "8\n0\n10\n{}\n20\n0.5\n40\n0.049\n"
+    square = [(0, 0, 4, 0), (4, 0, 4, 2), (4, 2, 0, 2), (0, 2, 0, 0)]
+    edges = "".join(f"0\nLINE\n8\n0\n10\n{a}\n20\n{b}\n11\n{c}\n21\n{d}\n" for a, b, c, d in square)
+    head, end = f"0\nSECTION\n2\nENTITIES\n{comment}", "0\nENDSEC\n0\nEOF\n"
+    text = head + circle.format(1) + "0\nCIRCLE\n" + circle.format(2) + edges + end
+    message = refusal(written(tmp_path, text.encode()))
+    line = 5 if not comment else 7
+    assert f"x.dxf, line {line}: group code 8 stands where the first entity of" in message
+
+
+def test_a_corner_lost_from_a_polyline_is_told_with_its_line(tmp_path, good):
+    lines = good["R2010"].splitlines(keepends=True)
+    at = lines.index(b"4.0\n", lines.index(b"AcDbPolyline\n")) + 3
+    (part,) = read_parts(written(tmp_path, b"".join(lines[: at - 1] + lines[at + 3 :])), IN)
+    notice = notice_of(part, "polyline.corners")
+    begin = lines.index(b"LWPOLYLINE\n", lines.index(b"ENTITIES\n")) + 1
+    assert notice.text == f"a polyline states 4 corners and has 3 (line {begin} of the file)"
+
+
+def test_points_lost_from_splines_are_told_once(tmp_path):
+    doc = plate_drawing()
+    for x in (1.0, 2.0, 3.0):
+        CIRCLE_HABITS["spline through fit points"](doc.modelspace(), x, 1.0, NUMBER_40 / 2)
+    path = save(doc, tmp_path)
+    stated = path.read_bytes().replace(b" 74\n24\n", b" 74\n25\n")
+    (part,) = read_parts(written(tmp_path, stated), IN)
+    assert len(part.holes) == 8
+    text = notice_of(part, "spline.points").text
+    assert text.startswith("a spline states 25 fit points and has 24 (line ")
+    assert text.endswith(" of the file), and 2 more like it")
 
 
 def test_a_drawing_that_lost_its_model_space_is_refused(tmp_path, good):
