@@ -13,6 +13,7 @@ STAGES = (
     ("units",),
     ("model", "operations"),
     ("tables",),
+    ("fastener_tables",),
     ("selection",),
     ("build",),
     ("geometry",),

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
@@ -17,6 +17,12 @@ from typing import NoReturn, TypeVar
 
 from holeschedule.data import BASES, FOLDER, choose_from
 from holeschedule.errors import LengthError, RuleError, TableError
+from holeschedule.fastener_tables import (
+    LengthRule,
+    ShopHeadLimits,
+    shop_head_limits,
+    shop_head_names,
+)
 from holeschedule.model import Head, Quantity, Verdict
 from holeschedule.tables import rivet_of_dash, rivet_size
 from holeschedule.units import LengthUnit, parse_length
@@ -130,8 +136,9 @@ class RuleSet:
     """Rules that are used together. Equality is by value.
 
     `layout_tolerance` [in]: a rule met by less is `tight`. `neighbour_rows_within` [D]: rows
-    farther apart are not neighbours. Both have their source beside them. `extends` names the sets
-    it is built on, nearest first.
+    farther apart are not neighbours. `rivet_length` says which length is taken for the one needed,
+    `shop_head` what a driven rivet has to look like. Each has its source beside it. `extends`
+    names the sets it is built on, nearest first.
     """
 
     name: str
@@ -141,6 +148,10 @@ class RuleSet:
     layout_tolerance_source: str
     neighbour_rows_within: float
     neighbour_rows_within_source: str
+    rivet_length: LengthRule
+    rivet_length_source: str
+    shop_head: ShopHeadLimits
+    shop_head_source: str
     extends: tuple[str, ...] = ()
 
     def rule_for(
@@ -227,13 +238,14 @@ def _locate(name_or_path: str | Path, folder: Path, where: str) -> Path:
 
 # Reading a file --------------------------------------------------------------------------------
 
-_SETTINGS = ("layout_tolerance", "neighbour_rows_within")
+_SETTINGS = ("layout_tolerance", "neighbour_rows_within", "rivet_length", "shop_head")
 _KEYS = ("title", "extends", "remove", "rule", *_SETTINGS, *(f"{key}_source" for key in _SETTINGS))
 _SCOPE_KEYS = ("head", "rows", "rivet")
 _NEW_RULE_KEYS = ("quantity", "sense", "unit", "verdict")
 _RULE_KEYS = ("code", *_NEW_RULE_KEYS, *_SCOPE_KEYS, "limit", "source", "basis", "note")
 
-_Choice = TypeVar("_Choice", bound=StrEnum)
+_Choice = TypeVar("_Choice", bound=str)
+_Setting = TypeVar("_Setting")
 
 
 @dataclass(frozen=True, slots=True)
@@ -318,8 +330,10 @@ def _load(path: Path, chain: tuple[Path, ...]) -> RuleSet:
         name,
         entry.text("title", name),
         rules,
-        *_setting(entry, "layout_tolerance", base),
-        *_setting(entry, "neighbour_rows_within", base),
+        *_setting(entry, base, "layout_tolerance", _read_tolerance),
+        *_setting(entry, base, "neighbour_rows_within", _Entry.number),
+        *_setting(entry, base, "rivet_length", lambda own, key: own.choice(key, LengthRule)),
+        *_setting(entry, base, "shop_head", _read_shop_head),
         (base.name, *base.extends) if base else (),
     )
 
@@ -348,16 +362,23 @@ def _load_base(entry: _Entry, path: Path, chain: tuple[Path, ...]) -> RuleSet | 
     return _load(_locate(entry.text("extends"), path.parent, where), chain)
 
 
-def _setting(entry: _Entry, key: str, base: RuleSet | None) -> tuple[float, str]:
+def _setting(
+    entry: _Entry, base: RuleSet | None, key: str, read: Callable[[_Entry, str], _Setting]
+) -> tuple[_Setting, str]:
     """Read a setting and its source; what the file does not state is the base's."""
     if base is not None and key not in entry.cells:
         return getattr(base, key), getattr(base, f"{key}_source")
     if key not in entry.cells:
         entry.refuse(f"{key} is missing; a set that extends no other has to state it")
-    source = entry.text(f"{key}_source", f"stated in {entry.where}")
-    if key == "layout_tolerance":
-        return entry.length(key, LengthUnit.INCH, least=0), source
-    return entry.number(key), source
+    return read(entry, key), entry.text(f"{key}_source", f"stated in {entry.where}")
+
+
+def _read_tolerance(entry: _Entry, key: str) -> float:
+    return entry.length(key, LengthUnit.INCH, least=0)
+
+
+def _read_shop_head(entry: _Entry, key: str) -> ShopHeadLimits:
+    return shop_head_limits(entry.choice(key, shop_head_names()))
 
 
 def _read_rules(entry: _Entry, base: RuleSet | None, origin: str) -> tuple[Rule, ...]:

@@ -23,6 +23,7 @@ from holeschedule.audit.rules import (
     rule_set_names,
 )
 from holeschedule.errors import RuleError
+from holeschedule.fastener_tables import LengthRule, shop_head_limits
 from holeschedule.model import Head, HoleSize, Quantity, Verdict
 from holeschedule.tables import RivetSize, rivet_for_hole, rivet_sizes
 
@@ -32,6 +33,8 @@ NAMES = ("faa", "mil-r-47196a", "navedtra")
 WHOLE = """
 layout_tolerance = "1/64"
 neighbour_rows_within = 7.5
+rivet_length = "next above"
+shop_head = "mil-hdbk-5"
 [[rule]]
 code = "edge.min"
 quantity = "edge distance"
@@ -85,6 +88,10 @@ def test_a_packaged_set_is_complete_and_every_line_has_its_source(name: str) -> 
     assert rules.neighbour_rows_within == 7.5
     assert rules.layout_tolerance_source.startswith("common practice, no published source")
     assert "FAA-H-8083-31" in rules.neighbour_rows_within_source
+    assert rules.rivet_length is LengthRule.NEAREST
+    assert rules.shop_head == shop_head_limits("faa")
+    assert "FAA" in rules.rivet_length_source
+    assert "FAA-H-8083-31" in rules.shop_head_source
     for rule in rules.rules:
         assert rule.source
         assert rule.basis in ("read", "secondary")
@@ -276,13 +283,17 @@ def test_removed_lines_are_gone_and_settings_can_be_changed(tmp_path: Path) -> N
     rules = load(
         tmp_path,
         'extends = "faa"\nremove = ["edge.max", "pitch.max"]\nlayout_tolerance = "1/32"\n'
-        'neighbour_rows_within = 5\nneighbour_rows_within_source = "note 7"\n',
+        'neighbour_rows_within = 5\nneighbour_rows_within_source = "note 7"\n'
+        'rivet_length = "next above"\nshop_head = "mil-hdbk-5"\n',
     )
     codes = {rule.code for rule in rules.rules}
     assert codes == set(FAA) - {"edge.max", "pitch.max"}
     assert rules.layout_tolerance == 1 / 32
     assert rules.layout_tolerance_source.endswith("own.toml")
     assert (rules.neighbour_rows_within, rules.neighbour_rows_within_source) == (5.0, "note 7")
+    assert rules.rivet_length is LengthRule.NEXT_ABOVE
+    assert rules.shop_head == shop_head_limits("mil-hdbk-5")
+    assert rules.shop_head_source.endswith("own.toml")
 
 
 @pytest.mark.parametrize(
@@ -398,7 +409,17 @@ def test_a_file_that_is_not_toml_is_refused_with_the_place(
         ('extends = "faa"\nlayout_tolerance = -1', "layout_tolerance is -1; it has to be a number"),
         ('extends = "faa"\nneighbour_rows_within = 0', "neighbour_rows_within is 0; it has to be"),
         ('extends = "faa"\nneighbour_rows_within = "7"', "neighbour_rows_within is '7'; it has"),
-        ("layout_tolerance = 0.01\nneighbour_rows_within = 7", "there is no rule in it; extend a"),
+        (WHOLE.partition("[[rule]]")[0], "there is no rule in it; extend a"),
+        (WHOLE.replace('rivet_length = "next above"', ""), "rivet_length is missing; a set that"),
+        (WHOLE.replace('shop_head = "mil-hdbk-5"', ""), "shop_head is missing; a set that extends"),
+        (
+            'extends = "faa"\nrivet_length = "shortest"',
+            "rivet_length is 'shortest'; choose from nearest, next above",
+        ),
+        (
+            'extends = "faa"\nshop_head = "mil"',
+            "shop_head is 'mil'; choose from faa, mil-hdbk-5, mil-r-47196a",
+        ),
         ('extends = "faa"\n[rule]\ncode = "a"', "a rule begins with [[rule]], in two pairs of br"),
     ],
 )
