@@ -43,6 +43,10 @@ class Verdict(StrEnum):
     CLOSE = "close"
     SHORT = "short"
     OVERSIZE = "oversize"
+    MISALIGNED = "misaligned"
+    FIGURE_EIGHT = "figure-eight"
+    THIN = "thin"
+    BREAKS_THROUGH = "breaks through"
     BREAKS_OUT = "breaks out"
     OUTSIDE = "outside"
 
@@ -119,6 +123,8 @@ class Quantity(StrEnum):
     SPACING = "spacing"
     RIM = "rim"
     DIAMETER = "diameter"
+    OFFSET = "offset"
+    METAL_BETWEEN = "metal between countersinks"
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +133,9 @@ class Finding:
 
     `limit`, `measured` and `margin` are inches; margin is negative when the rule is missed.
     `other` is the label of the second hole, or the name of the edge; `diameter` [in] is what the
-    limit is a multiple of (the shank), or the hole's own where it breaks out.
+    limit is a multiple of (the shank), or the hole's own where it breaks out. A finding of one part
+    names its holes by their labels; one of a joint names the part too, `FL-104:A15`, and a hole
+    that is still to be drilled by its place, `J13:4 in FL-111`.
     """
 
     hole: str

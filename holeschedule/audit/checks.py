@@ -98,7 +98,7 @@ def _by_kind(measured: Measured, flag: str) -> BoolArray:
 def check_edge_distance(measured: Measured, rules: RuleSet) -> list[Finding]:
     """Least edge distance of every hole, by its head."""
     findings: list[Finding] = []
-    for rule, limit, holes in _edge_rules(measured, rules):
+    for rule, limit, holes in edge_rules(measured, rules):
         e = measured.edge_distance[holes]
         margin = e - limit
         near = margin < rules.layout_tolerance - SLACK
@@ -126,7 +126,7 @@ def _verdict(rule: Rule, margin: float) -> Verdict:
     return rule.verdict if margin < -SLACK else Verdict.TIGHT
 
 
-def _edge_rules(measured: Measured, rules: RuleSet) -> Iterator[tuple[Rule, float, IntArray]]:
+def edge_rules(measured: Measured, rules: RuleSet) -> Iterator[tuple[Rule, float, IntArray]]:
     """The rule, its limit [in] and the holes it is for, by rivet and head."""
     for kind, found in enumerate(measured.kinds):
         for head in Head:
@@ -146,7 +146,7 @@ def _edge_rules(measured: Measured, rules: RuleSet) -> Iterator[tuple[Rule, floa
 def short_if_flush(measured: Measured, rules: RuleSet) -> int:
     """How many holes would be short with flush heads that are not as the audit stands."""
     count = 0
-    for rule, limit, holes in _edge_rules(measured, rules):
+    for rule, limit, holes in edge_rules(measured, rules):
         found = measured.rivet_of(int(holes[0])).rivet
         flush = rules.rule_for(
             Quantity.EDGE_DISTANCE,
@@ -360,7 +360,7 @@ def check_transverse_pitch(measured: Measured, rules: RuleSet) -> list[Finding]:
 
 def check_spacing(measured: Measured, rules: RuleSet) -> list[Finding]:
     """Any two holes, but for neighbours in one row: there it is the pitch."""
-    limits, found = _spacing_limits(measured, rules)
+    limits, found = spacing_limits(measured, rules)
     if not len(limits) or not limits.max():
         return []
     looks = limits + rules.layout_tolerance
@@ -393,7 +393,7 @@ def check_spacing(measured: Measured, rules: RuleSet) -> list[Finding]:
     return findings
 
 
-def _spacing_limits(measured: Measured, rules: RuleSet) -> tuple[FloatArray, list[Rule | None]]:
+def spacing_limits(measured: Measured, rules: RuleSet) -> tuple[FloatArray, list[Rule | None]]:
     """(n,) limit [in] of each hole, and the rule of each kind of hole."""
     found = [
         rules.rule_for(Quantity.SPACING, Sense.MIN, dash=kind.rivet.dash if kind.rivet else None)

@@ -136,11 +136,18 @@ def _kinds(diameter: FloatArray, asked: RivetSize | None) -> tuple[tuple[HoleRiv
     """
     sizes, size_of = np.unique(diameter, return_inverse=True)
     number: dict[HoleRivet, int] = {}
-    kind = [number.setdefault(_hole_rivet(size, asked), len(number)) for size in sizes.tolist()]
+    kind = [number.setdefault(hole_rivet(size, asked), len(number)) for size in sizes.tolist()]
     return tuple(number), np.array(kind, dtype=np.intp)[size_of]
 
 
-def _hole_rivet(diameter: float, asked: RivetSize | None) -> HoleRivet:
+def hole_rivet(diameter: float, asked: RivetSize | None = None) -> HoleRivet:
+    """What a hole of `diameter` [in] is for: the rivet asked for, else the one the hole tells.
+
+    Raises
+    ------
+    TableError
+        No rivet is asked for, and `diameter` is not a finite number above 0.
+    """
     if asked is not None:
         return _asked_rivet(diameter, asked)
     found = rivet_for_hole(diameter)
