@@ -118,7 +118,9 @@ def add_joint(build: BuildFolder, values: Mapping[str, object]) -> BuildIntent:
     """
     with locked(build):
         intent, text = _read(build)
-        name = read_joint(values, {part.id: part.quantity for part in intent.parts}).id
+        name = read_joint(
+            values, {part.id: part.quantity for part in intent.parts}, intent.units
+        ).id
         if any(joint.id == name for joint in intent.joints):
             raise BuildError(
                 f"{build.file}: there is a joint {name} already. Change that one there, and then"

@@ -205,7 +205,7 @@ def _read_build(table: Table) -> BuildIntent:
         units,
         table.text("rules", "faa"),
         parts,
-        read_joints(table, {part.id: part.quantity for part in parts}),
+        read_joints(table, {part.id: part.quantity for part in parts}, units),
         read_stock(table),
         read_spares(table),
     )

@@ -14,10 +14,11 @@ from holeschedule.model import Head
 from holeschedule.operations import Treatment
 from holeschedule.selection import HoleSelection, is_selected, label_key, parse_selection
 from holeschedule.tables import rivet_size
+from holeschedule.units import LengthUnit, parse_length
 
 MOST_LAYERS = 8
 """Sheets that one rivet can hold; more is a slip of the pen."""
-LAYER_KEYS = ("part", "holes", "by", "flip", "turn", "treatment", "trimmed")
+LAYER_KEYS = ("part", "holes", "by", "shift", "turn", "flip", "treatment", "trimmed")
 JOINT_KEYS = ("id", "title", "rivet", "head", "shop_head", "length", "layer")
 """Keys of a layer and of a joint, in the order in which they are written."""
 MOST_RIVETS = 10_000_000
@@ -33,7 +34,8 @@ class LayerIntent:
     `copy` is which of several, 1 where there is one. `selections` are empty where every hole of
     the part belongs to the joint. `by` are pairs of labels, of the first layer and of this one,
     that lie on each other. `turn` [rad] is stated where one pair is all there is; `flip` None
-    where the holes tell it. `trimmed`: its trim lines are cut already.
+    where the holes tell it. `shift` [in] is where the zero of its drawing comes to lie on that of
+    the first layer, for a part without a hole to go by. `trimmed`: its trim lines are cut already.
     """
 
     part: str
@@ -42,6 +44,7 @@ class LayerIntent:
     by: tuple[tuple[str, str], ...] = ()
     flip: bool | None = None
     turn: float | None = None
+    shift: tuple[float, float] | None = None
     treatment: Treatment | None = None
     trimmed: bool = False
 
@@ -74,7 +77,9 @@ class JointIntent:
     longer: bool | None = None
 
 
-def read_joints(table: Table, quantities: Mapping[str, int]) -> tuple[JointIntent, ...]:
+def read_joints(
+    table: Table, quantities: Mapping[str, int], units: LengthUnit | None
+) -> tuple[JointIntent, ...]:
     """Read and check the joints of a build.
 
     Parameters
@@ -83,6 +88,8 @@ def read_joints(table: Table, quantities: Mapping[str, int]) -> tuple[JointInten
         The build's.
     quantities : mapping
         How many there are of each part, by id.
+    units : LengthUnit, optional
+        Of lengths that state none.
 
     Raises
     ------
@@ -91,14 +98,16 @@ def read_joints(table: Table, quantities: Mapping[str, int]) -> tuple[JointInten
     """
     joints: dict[str, JointIntent] = {}
     for entry in table.below("joint"):
-        joint = _read_joint(entry, quantities)
+        joint = _read_joint(entry, quantities, units)
         if joint.id in joints:
             entry.refuse("id", f"there is a joint {joint.id!r} above; each needs an id of its own")
         joints[joint.id] = joint
     return tuple(joints.values())
 
 
-def read_joint(values: Mapping[str, object], quantities: Mapping[str, int]) -> JointIntent:
+def read_joint(
+    values: Mapping[str, object], quantities: Mapping[str, int], units: LengthUnit | None
+) -> JointIntent:
     """Read and check one joint from its keys and values, as they would stand in build.toml.
 
     Raises
@@ -107,15 +116,17 @@ def read_joint(values: Mapping[str, object], quantities: Mapping[str, int]) -> J
         A key or value cannot be used. Names the joint.
     """
     where = f"joint {values.get('id', 'without id')}"
-    return _read_joint(Table(values, (), where, None), quantities)
+    return _read_joint(Table(values, (), where, None), quantities, units)
 
 
-def _read_joint(table: Table, quantities: Mapping[str, int]) -> JointIntent:
+def _read_joint(
+    table: Table, quantities: Mapping[str, int], units: LengthUnit | None
+) -> JointIntent:
     table.check_keys(JOINT_KEYS)
     name = table.text("id").upper()
     if not re.fullmatch(r"J[1-9]\d{0,5}", name):
         table.refuse("id", f"id is {shown(table.cells['id'])}; a joint is called J1, J2, J3, …")
-    layers = tuple(_read_layer(entry, quantities) for entry in table.below("layer"))
+    layers = tuple(_read_layer(entry, quantities, units) for entry in table.below("layer"))
     if not 2 <= len(layers) <= MOST_LAYERS:
         table.refuse(
             "layer",
@@ -140,8 +151,18 @@ def _check_layers(table: Table, layers: Sequence[LayerIntent]) -> None:
         if (layer.part, layer.copy) in seen:
             table.refuse("layer", f"{layer.part} is two layers of it; one piece lies there once")
         seen.add((layer.part, layer.copy))
-    if layers[0] != replace(layers[0], by=(), flip=None, turn=None):
-        table.refuse("layer", "by, flip and turn place a layer on the first; that has none of them")
+    first, *further = layers
+    if first != replace(first, by=(), shift=None, flip=None, turn=None):
+        table.refuse(
+            "layer", "by, shift, turn and flip place a layer on the first; that has none of them"
+        )
+    for layer in further:
+        if bool(layer.by) is (layer.shift is not None):
+            table.refuse(
+                "layer",
+                f"how {layer.part} lies on {first.part} is not stated; write by (holes that lie on"
+                " each other), or shift where it has no hole; `join` finds it out",
+            )
 
 
 def _read_longer(table: Table) -> bool | None:
@@ -168,7 +189,9 @@ def _read_rivet(table: Table) -> str | None:
 # Layers ----------------------------------------------------------------------------------------
 
 
-def _read_layer(table: Table, quantities: Mapping[str, int]) -> LayerIntent:
+def _read_layer(
+    table: Table, quantities: Mapping[str, int], units: LengthUnit | None
+) -> LayerIntent:
     table.check_keys(LAYER_KEYS)
     part, copy = _read_part(table, quantities)
     return LayerIntent(
@@ -178,6 +201,7 @@ def _read_layer(table: Table, quantities: Mapping[str, int]) -> LayerIntent:
         _read_pairs(table),
         table.flag("flip") if "flip" in table.cells else None,
         _read_turn(table),
+        _read_shift(table, units),
         table.optional_choice("treatment", Treatment),
         table.flag("trimmed"),
     )
@@ -285,6 +309,28 @@ def _read_turn(table: Table) -> float | None:
     if not is_number or not abs(float(str(value))) <= 360:
         table.refuse("turn", f"turn is {shown(value)}; it has to be degrees from -360 to 360")
     return math.radians(float(str(value)))
+
+
+def _read_shift(table: Table, units: LengthUnit | None) -> tuple[float, float] | None:
+    if "shift" not in table.cells:
+        return None
+    text = table.text("shift")
+    try:
+        x, y = (_signed_length(piece.strip(), units) for piece in text.split(","))
+    except (HoleScheduleError, ValueError):
+        table.refuse(
+            "shift",
+            f'shift is {shown(text)}; write two lengths, as in "0.5, 1.25" or "12 mm, -3 mm"',
+        )
+    return x, y
+
+
+def _signed_length(text: str, units: LengthUnit | None) -> float:
+    """A length [in] that may be negative; without a unit it needs one of the build."""
+    length = parse_length(text.removeprefix("-"), units or LengthUnit.INCH)
+    if units is None and length != parse_length(text.removeprefix("-"), LengthUnit.MILLIMETRE):
+        raise ValueError(text)
+    return -length if text.startswith("-") else length
 
 
 # Rivets ----------------------------------------------------------------------------------------

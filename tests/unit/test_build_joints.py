@@ -35,14 +35,15 @@ part = "SKIN"
 {second}
 """
 RIB = 'part = "RIB#2"'
+BY = '\nby = "A1=A1, A9=A9"'
 
 
-def joint(of_joint="", first="", second=RIB):
+def joint(of_joint="", first="", second=RIB + BY):
     text = PARTS + START.format(joint=of_joint, first=first, second=second)
     return parse_intent(text, "build.toml").joints[0]
 
 
-def refusal(of_joint="", first="", second=RIB):
+def refusal(of_joint="", first="", second=RIB + BY):
     with pytest.raises(BuildError) as caught:
         joint(of_joint, first, second)
     return str(caught.value)
@@ -75,21 +76,24 @@ def test_every_key_is_read():
 @pytest.mark.parametrize(
     ("of_joint", "first", "second", "said"),
     [
-        ('colour = "red"', "", RIB, "build.toml, line 14: the key 'colour' is not known"),
-        ('rivet = "9/9"', "", RIB, "build.toml, line 14: rivet: "),
-        ('length = "long"', "", RIB, "length is 'long'; choose from nearest, next above"),
-        ('head = "round"', "", RIB, "head is 'round'; choose from flush, protruding"),
-        ("", 'holes = "C9-C3"', RIB, "holes is 'C9-C3'; write rows and holes of SKIN"),
-        ("", 'holes = "C, RIB:A"', RIB, "holes is 'C, RIB:A'; write rows and holes of SKIN"),
-        ("", 'by = "A1=A1"', RIB, "place a layer on the first; that has none of them"),
+        ('colour = "red"', "", RIB + BY, "build.toml, line 14: the key 'colour' is not known"),
+        ('rivet = "9/9"', "", RIB + BY, "build.toml, line 14: rivet: "),
+        ('length = "long"', "", RIB + BY, "length is 'long'; choose from nearest, next above"),
+        ('head = "round"', "", RIB + BY, "head is 'round'; choose from flush, protruding"),
+        ("", 'holes = "C9-C3"', RIB + BY, "holes is 'C9-C3'; write rows and holes of SKIN"),
+        ("", 'holes = "C, RIB:A"', RIB + BY, "holes is 'C, RIB:A'; write rows and holes of SKIN"),
+        ("", 'by = "A1=A1"', RIB + BY, "place a layer on the first; that has none of them"),
         ("", "", 'part = "RAIL"', "there is no part 'RAIL'; choose from RIB, SKIN"),
         ("", "", 'part = "RIB"', "there are 3 of RIB; say which one lies here: RIB#1"),
         ("", "", 'part = "RIB#4"', "part is 'RIB#4'; RIB has copies 1 to 3"),
         ("", "", 'part = "SKIN"', "SKIN is two layers of it; one piece lies there once"),
         ("", "", RIB + '\nby = "A1"', "by: 'A1' is no pair of holes; write them as A1=C1, A9=C9"),
-        ("", "", RIB + '\nturn = "up"', "turn is 'up'; it has to be degrees from -360 to 360"),
-        ("", "", RIB + "\nturn = nan", "turn is nan; it has to be degrees from -360 to 360"),
-        ("", "", RIB + '\nflip = "yes"', "flip is 'yes'; it has to be true or false"),
+        ("", "", RIB, "how RIB lies on SKIN is not stated; write by"),
+        ("", "", RIB + BY + '\nshift = "0,0"', "how RIB lies on SKIN is not stated"),
+        ("", "", RIB + '\nshift = "1"', "shift is '1'; write two lengths"),
+        ("", "", RIB + BY + '\nturn = "up"', "turn is 'up'; it has to be degrees from -360 to 360"),
+        ("", "", RIB + BY + "\nturn = nan", "turn is nan; it has to be degrees from -360 to 360"),
+        ("", "", RIB + BY + '\nflip = "yes"', "flip is 'yes'; it has to be true or false"),
     ],
 )
 def test_a_mistake_is_one_line(of_joint, first, second, said):
@@ -97,6 +101,11 @@ def test_a_mistake_is_one_line(of_joint, first, second, said):
     assert said in message
     assert message.startswith("build.toml, line ")
     assert "\n" not in message
+
+
+def test_a_part_without_holes_is_placed_by_its_drawing():
+    found = joint("", "", RIB + '\nshift = "-0.5, 12.7 mm"\nturn = 90')
+    assert found.layers[1].shift == pytest.approx((-0.5, 0.5))
 
 
 def test_a_joint_of_one_layer_is_none():
@@ -107,13 +116,13 @@ def test_a_joint_of_one_layer_is_none():
 
 @pytest.mark.parametrize("name", ["J0", "K1", "J", "chine"])
 def test_a_joint_is_called_by_its_number(name):
-    text = PARTS + START.format(joint="", first="", second=RIB).replace("J1", name)
+    text = PARTS + START.format(joint="", first="", second=RIB + BY).replace("J1", name)
     with pytest.raises(BuildError, match="a joint is called J1, J2, J3"):
         parse_intent(text, "build.toml")
 
 
 def test_two_joints_of_one_name_are_refused():
-    text = PARTS + START.format(joint="", first="", second=RIB) * 2
+    text = PARTS + START.format(joint="", first="", second=RIB + BY) * 2
     with pytest.raises(BuildError, match="there is a joint 'J1' above"):
         parse_intent(text, "build.toml")
 
