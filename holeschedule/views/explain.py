@@ -21,6 +21,15 @@ _MOST_PLACES = 9
 _NUDGE = 1e-10
 """Added before rounding, so that noise does not part two halves: 0.28125 is 0.2813 each time."""
 
+_TOO_FAR = {
+    Verdict.MISALIGNED: "too far for the rivet to go in",
+    Verdict.FIGURE_EIGHT: "too far, the drill leaves a figure-eight",
+}
+_LEFT = {
+    Verdict.THIN: "{} too thin",
+    Verdict.BREAKS_THROUGH: "they meet",
+}
+
 
 def explain(finding: Finding, unit: LengthUnit) -> str:
     """One finding as a sentence without its source: 'edge distance 0.159 in (1.70 D) to …'.
@@ -30,6 +39,12 @@ def explain(finding: Finding, unit: LengthUnit) -> str:
     if finding.quantity is Quantity.RIM:
         return _off_metal(finding, unit)
     measured, limit, away = _numbers(finding, unit)
+    if finding.quantity is Quantity.OFFSET:
+        return (
+            f"{measured} off {finding.other}; at most {limit}: {away} {_TOO_FAR[finding.verdict]}"
+        )
+    if finding.quantity is Quantity.METAL_BETWEEN:
+        return f"{finding.quantity} {measured}; at least {limit}: {_LEFT[finding.verdict].format(away)}"
     if finding.quantity is Quantity.DIAMETER:
         return f"the hole is {measured}, the {finding.other} rivet's largest {limit}: {away} over"
     least = "at most" if finding.verdict is Verdict.WIDE else "at least"
