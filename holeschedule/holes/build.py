@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -23,40 +23,19 @@ from holeschedule.geometry.edges import (
 )
 from holeschedule.geometry.loops import POLYGON_SAG, Loop, draw_polygons, measure_loops
 from holeschedule.holes.find import Circles, SortedCircles, sort_circles
+from holeschedule.holes.found import Found
 from holeschedule.holes.labels import label_holes
 from holeschedule.holes.nesting import NO_LOOP, Nesting, nest_loops
 from holeschedule.holes.open_outline import (
     ON_EDGE,
-    open_gap,
     refuse_no_outline,
     refuse_open_outline,
 )
 from holeschedule.holes.part import Part
 from holeschedule.holes.rows import find_rows
 from holeschedule.holes.shapes import Shapes
+from holeschedule.holes.telling import smallest_drill_told, tell_found
 from holeschedule.model import Hole, Notice, Role, Row
-
-NEARLY_ROUND = 0.9
-"""Roundness of a small closed line that may have been meant as a hole: a hexagon has 0.907."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Found:
-    """Everything of one drawing, ready to be parted [in from the site's origin]."""
-
-    shapes: Shapes
-    sorted: SortedCircles
-    loops: tuple[Loop, ...]
-    nesting: Nesting
-    site: Site
-
-    @property
-    def circles(self) -> Circles:
-        return self.shapes.circles
-
-    @property
-    def centres(self) -> FloatArray:
-        return self.circles.centre[self.sorted.holes]
 
 
 def build_parts(
@@ -83,10 +62,7 @@ def build_parts(
     """
     found = _sort_out(shapes, roles, largest_hole, site, board)
     _refuse_crossing(found, board)
-    _tell_circles(found, largest_hole, roles, board)
-    _tell_not_round(found, largest_hole, roles, board)
-    _tell_loops(found, board)
-    _tell_strokes(found, board)
+    tell_found(found, largest_hole, roles, board)
     parts = tuple(_part(found, number) for number in range(len(found.nesting.outlines)))
     notices = (*told, *(_on_axes(n, site) for n in board.notices()))
     return _with_notices(parts, notices)
@@ -97,11 +73,11 @@ def build_parts(
 
 def _sort_out(
     shapes: Shapes, roles: LayerRoles, largest_hole: float, site: Site, board: NoticeBoard
-) -> _Found:
+) -> Found:
     circles = shapes.circles
     kinds = sort_circles(circles, largest_hole)
     if not len(kinds.holes):
-        raise _no_holes(circles, largest_hole, site)
+        raise _no_holes(circles, kinds, largest_hole, site)
     loops = (*shapes.loops, *_circle_loops(shapes, kinds))
     measure_loops(loops)
     centres = circles.centre[kinds.holes]
@@ -109,18 +85,27 @@ def _sort_out(
     if not nesting.outlines:
         refuse_no_outline(shapes, centres, site)
     refuse_open_outline(shapes, loops, centres, nesting, roles, site)
-    return _Found(shapes, kinds, loops, nesting, site)
+    return Found(shapes, kinds, loops, nesting, site)
 
 
-def _no_holes(circles: Circles, largest_hole: float, site: Site) -> DrawingError:
+def _no_holes(
+    circles: Circles, kinds: SortedCircles, largest_hole: float, site: Site
+) -> DrawingError:
     if not len(circles):
         return DrawingError(
             f"{site.where}: no circle, so no hole, in the model space. Is it the right sheet, and"
             " are its layers switched on?"
         )
-    smallest = float(circles.diameter.min())
+    larger = np.delete(circles.diameter, kinds.tiny)
+    if not len(larger):
+        return DrawingError(
+            f"{site.where}: no hole: the largest of {len(circles)} circles has a diameter of"
+            f" {site.length(float(circles.diameter.max()))}, less than {smallest_drill_told(site)}."
+            " Say --units in or --units mm if the unit is wrong."
+        )
+    smallest = float(larger.min())
     return DrawingError(
-        f"{site.where}: no hole: the smallest of {len(circles)} circles has a diameter of"
+        f"{site.where}: no hole: the smallest of {len(larger)} circles has a diameter of"
         f" {site.length(smallest)}, more than the largest hole, {site.length(largest_hole)}."
         f" If it is a hole, say --largest-hole {smallest * 1.01:.3g}in."
     )
@@ -189,10 +174,10 @@ def _inside_another(loops: tuple[Loop, ...]) -> BoolArray:
     return inside
 
 
-# checks and notices ----------------------------------------------------------------------------
+# checks ----------------------------------------------------------------------------
 
 
-def _refuse_crossing(found: _Found, board: NoticeBoard) -> None:
+def _refuse_crossing(found: Found, board: NoticeBoard) -> None:
     import shapely  # noqa: PLC0415 - kept off the start of commands that read no drawing
 
     for outline in found.nesting.outlines:
@@ -207,7 +192,7 @@ def _refuse_crossing(found: _Found, board: NoticeBoard) -> None:
         _tell_crossing(loop, [found.loops[i] for i in found.nesting.cutouts[outline]], board)
 
 
-def _refuse_unclear(found: _Found, outline: Loop) -> None:
+def _refuse_unclear(found: Found, outline: Loop) -> None:
     import shapely  # noqa: PLC0415 - as above
 
     for at in found.shapes.unclear:
@@ -264,86 +249,6 @@ def _crossing(reason: str) -> tuple[float, float]:
     return (float(numbers[-2]), float(numbers[-1])) if len(numbers) > 1 else (0.0, 0.0)
 
 
-def _tell_circles(
-    found: _Found, largest_hole: float, roles: LayerRoles, board: NoticeBoard
-) -> None:
-    kinds, circles, layers = found.sorted, found.circles, found.shapes.layers
-
-    def tell(code: str, text: str, which: IntArray) -> None:
-        for i in which.tolist():
-            x, y = circles.centre[i].tolist()
-            board.add(code, text, layers[int(circles.layer[i])], (x, y))
-
-    tell("hole.doubled", "a circle drawn twice was taken once", kinds.doubled)
-    tell("circle.mark", "a circle round a hole was taken as its countersink mark", kinds.marks)
-    text = "a circle round a hole fits no flush head and was taken as a cutout"
-    tell("circle.round-hole", text, kinds.round_hole)
-    holes_layer = np.array([roles.role_of(name) is Role.HOLES for name in layers], dtype=bool)
-    size = found.site.length(largest_hole)
-    text = f"a circle on a layer of holes is larger than the largest hole ({size}): a cutout"
-    plain = np.setdiff1d(kinds.large, kinds.round_hole)
-    tell("circle.large", text, plain[holes_layer[circles.layer[plain]]])
-
-
-def _tell_not_round(
-    found: _Found, largest_hole: float, roles: LayerRoles, board: NoticeBoard
-) -> None:
-    """Closed lines that may have been meant as holes: by their layer, or nearly round and small."""
-    loops = found.shapes.loops
-    of_holes = {n for n in {loop.layer for loop in loops} if roles.role_of(n) is Role.HOLES}
-    for loop in loops:
-        x0, y0, x1, y1 = loop.box
-        small = max(x1 - x0, y1 - y0) <= largest_hole
-        if loop.layer in of_holes or (small and _roundness(loop) >= NEARLY_ROUND):
-            text = "a closed line is no circle to a thousandth of an inch, so no hole"
-            board.add("hole.not-round", text, loop.layer, ((x0 + x1) / 2, (y0 + y1) / 2))
-
-
-def _roundness(loop: Loop) -> float:
-    """Area over that of a circle with the same circumference: 1 for a circle."""
-    around = float(loop.edges.lengths().sum())
-    return 4 * np.pi * loop.area / around**2
-
-
-def _tell_loops(found: _Found, board: NoticeBoard) -> None:
-    nesting, loops = found.nesting, found.loops
-    for code, text, which in (
-        ("loop.frame", "a closed line round the part was taken as a frame", nesting.frames),
-        ("loop.in-cutout", "a closed line inside a cutout was left out", nesting.islands),
-        ("loop.no-holes", "a closed line without holes was left out", nesting.idle),
-    ):
-        for i in which:
-            x, y = loops[i].edges.start[0].tolist()
-            board.add(code, text, loops[i].layer, (x, y))
-    centres = found.centres
-    for i in np.flatnonzero(nesting.owner == NO_LOOP).tolist():
-        x, y = centres[i].tolist()
-        text = "a hole outside every outline was given to the nearest part"
-        layer = found.shapes.layers[int(found.circles.layer[found.sorted.holes[i]])]
-        board.add("hole.outside", text, layer, (x, y))
-
-
-def _tell_strokes(found: _Found, board: NoticeBoard) -> None:
-    shapes = found.shapes
-    nearly: dict[str, list[tuple[float, float, float]]] = {}
-    for chain, length in zip(shapes.strokes, shapes.stroke_lengths.tolist(), strict=True):
-        first = int(chain.members[0])
-        x, y = shapes.stroke_edges.start[first].tolist()
-        gap = open_gap(chain, length)
-        if gap is None:
-            text = "an open line is no edge and was left out"
-            board.add("line.open", text, shapes.stroke_layers[first], (x, y))
-        else:
-            nearly.setdefault(shapes.stroke_layers[first], []).append((gap, x, y))
-    for layer, gaps in nearly.items():
-        gap, x, y = min(gaps)
-        size = found.site.length(gap)
-        text = f"a line that closes but for a gap of {size} was left out"
-        if len(gaps) > 1:
-            text = f"{len(gaps):,} lines that close but for a gap were left out, here one of {size}"
-        board.add("gap.left", text, layer, (x, y))
-
-
 def _on_axes(notice: Notice, site: Site) -> Notice:
     if notice.x is None or notice.y is None:
         return notice
@@ -378,7 +283,7 @@ def _box_distance(loop: Loop, at: FloatArray) -> float:
 # parts -----------------------------------------------------------------------------------------
 
 
-def _part(found: _Found, number: int) -> Part:
+def _part(found: Found, number: int) -> Part:
     nesting, kinds, circles = found.nesting, found.sorted, found.circles
     mine = _holes_of(found, number)
     centres = circles.centre[kinds.holes[mine]]
@@ -413,7 +318,7 @@ def _part_name(stem: str, number: int, parts: int) -> str:
     return name if parts == 1 else f"{name}.{number + 1}"
 
 
-def _holes_of(found: _Found, number: int) -> IntArray:
+def _holes_of(found: Found, number: int) -> IntArray:
     """Places in `sorted.holes` of the holes of one part; stray holes go to the nearest."""
     nesting = found.nesting
     owner, centres = nesting.owner.copy(), found.centres
@@ -423,7 +328,7 @@ def _holes_of(found: _Found, number: int) -> IntArray:
     return np.flatnonzero(owner == nesting.outlines[number])
 
 
-def _lines_of(found: _Found, lines: Edges, number: int) -> Edges:
+def _lines_of(found: Found, lines: Edges, number: int) -> Edges:
     """Bend or trim lines of one part: those whose middles lie in it, or nearer to no other."""
     outlines = [found.loops[i] for i in found.nesting.outlines]
     if len(outlines) == 1:
@@ -456,7 +361,7 @@ def _singles_in_order(
     return tuple(labels[i] for i in order.tolist()), order
 
 
-def _holes(found: _Found, mine: IntArray, labels: tuple[str, ...]) -> tuple[Hole, ...]:
+def _holes(found: Found, mine: IntArray, labels: tuple[str, ...]) -> tuple[Hole, ...]:
     circles, kinds, layers = found.circles, found.sorted, found.shapes.layers
     which = kinds.holes[mine]
     zero = np.array(found.site.on_axes(0.0, 0.0))

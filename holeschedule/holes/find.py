@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
 from holeschedule.geometry.distance import coincident_pairs
 from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray
-from holeschedule.tables import mark_fits
+from holeschedule.tables import SLACK, Drill, drills, mark_fits
 
 CONCENTRIC = 0.002
 """Inches. Circles whose centres are this close are drawn round one centre."""
@@ -41,6 +42,7 @@ class SortedCircles:
 
     `mark` [in] has, in step with `holes`, the diameter of the countersink or dimple mark round
     the hole, NaN for none. `round_hole` are larger circles round a hole that fit no head: cutouts.
+    `tiny` are smaller than any drill, and nothing.
     """
 
     holes: IntArray
@@ -49,6 +51,19 @@ class SortedCircles:
     marks: IntArray
     large: IntArray
     round_hole: IntArray
+    tiny: IntArray
+
+
+@cache
+def smallest_drill() -> Drill:
+    """Look up the drill that no hole is smaller than.
+
+    Raises
+    ------
+    TableError
+        The packaged table is damaged.
+    """
+    return min(drills(), key=lambda drill: drill.diameter)
 
 
 def sort_circles(circles: Circles, largest_hole: float) -> SortedCircles:
@@ -62,9 +77,12 @@ def sort_circles(circles: Circles, largest_hole: float) -> SortedCircles:
         Larger circles are cutouts (or outlines).
     """
     n = len(circles)
+    tiny = ~circles.forced & (circles.diameter < smallest_drill().diameter - SLACK)
     first, second = coincident_pairs(circles.centre, CONCENTRIC)
+    solid = ~tiny[first] & ~tiny[second]
+    first, second = first[solid], second[solid]
     doubled = _doubled(circles, first, second)
-    small = ~circles.forced & (circles.diameter <= largest_hole + 1e-9)
+    small = ~circles.forced & ~tiny & (circles.diameter <= largest_hole + 1e-9)
     kept = ~doubled[first] & ~doubled[second]
     hole, ring = _nested(circles, first[kept], second[kept])
     over_hole = small[hole]
@@ -85,8 +103,9 @@ def sort_circles(circles: Circles, largest_hole: float) -> SortedCircles:
         mark=mark[holes],
         doubled=np.flatnonzero(doubled),
         marks=np.flatnonzero(is_mark),
-        large=np.flatnonzero(~is_hole & ~is_mark & ~doubled),
+        large=np.flatnonzero(~is_hole & ~is_mark & ~doubled & ~tiny),
         round_hole=np.flatnonzero(is_ring & ~is_mark & ~doubled),
+        tiny=np.flatnonzero(tiny),
     )
 
 

@@ -286,3 +286,23 @@ def test_a_hole_in_the_middle_of_a_round_part_is_in_metal(tmp_path):
     draw_circles(doc.modelspace(), [(1.0, 1.0)])
     part = read_one(doc, tmp_path)
     assert (len(part.holes), part.cutouts, bool(part.in_metal.all())) == (1, (), True)
+
+
+def test_a_circle_smaller_than_any_drill_is_left_out_and_told(tmp_path):
+    doc = plate_drawing()
+    draw_circles(doc.modelspace(), [(1.0, 1.0), (1.5, 1.0)], 0.004, "DOTS")
+    part = read_one(doc, tmp_path)
+    assert (centres_of(part), part.cutouts) == (list(ROW), ())
+    notice = notice_of(part, "hole.too-small")
+    assert "smaller than the smallest drill, #80 (0.0135 in), is no hole" in notice.text
+    assert "(2 times, first here)" in notice.text
+    assert place_of(notice) == ("DOTS", 1.0, 1.0)
+
+
+def test_a_drawing_of_nothing_but_dots_is_refused_and_the_unit_doubted(tmp_path):
+    doc = plate_drawing(unit=4)
+    with pytest.raises(DrawingError) as caught:
+        read(doc, tmp_path, unit="mm")
+    message = str(caught.value)
+    assert "the largest of 5 circles has a diameter of 0.098 mm, less than the smallest" in message
+    assert "drill, #80 (0.3429 mm). Say --units in or --units mm if the unit is wrong." in message

@@ -27,7 +27,7 @@ def circles(*rows, forced=()) -> Circles:
 
 
 def kinds(found: SortedCircles) -> dict[str, list[int]]:
-    names = ("holes", "doubled", "marks", "large", "round_hole")
+    names = ("holes", "doubled", "marks", "large", "round_hole", "tiny")
     return {name: getattr(found, name).tolist() for name in names if len(getattr(found, name))}
 
 
@@ -110,6 +110,22 @@ def test_a_ring_round_a_large_circle_is_no_mark():
 def test_a_doubled_mark_is_told_as_doubled():
     found = sort_circles(circles((0, 0, 0.098), (0, 0, 0.179), (0, 0, 0.179)), LARGEST)
     assert kinds(found) == {"holes": [0], "marks": [1], "doubled": [2]}
+
+
+@pytest.mark.parametrize(
+    ("diameter", "kind"), [(0.0136, "holes"), (0.0135, "holes"), (0.0134, "tiny")]
+)
+def test_the_smallest_drill_makes_the_smallest_hole(diameter, kind):
+    assert kinds(sort_circles(circles((0, 0, diameter)), LARGEST)) == {kind: [0]}
+
+
+def test_a_dot_in_the_middle_of_a_hole_is_no_hole_in_it():
+    found = sort_circles(circles((0, 0, 0.005), (0, 0, 0.098), (0, 0, 0.005)), LARGEST)
+    assert kinds(found) == {"holes": [1], "tiny": [0, 2]}
+
+
+def test_a_circle_of_cutouts_is_a_cutout_however_small():
+    assert kinds(sort_circles(circles((0, 0, 0.005), forced=(0,)), LARGEST)) == {"large": [0]}
 
 
 def test_every_circle_is_something():
