@@ -17,6 +17,7 @@ from holeschedule.errors import HoleScheduleError
 INTERRUPTED = 130
 
 _AUDIT, _BUILD, _MARKS = (f"holeschedule.cli_{name}" for name in ("audit", "build", "marks"))
+_CHECKLIST = "holeschedule.cli_checklist"
 
 COMMANDS = {
     "demo": ("holeschedule.cli_demo", "demo", "The whole job on the demo drawings."),
@@ -32,6 +33,8 @@ COMMANDS = {
     "measure": (_MARKS, "measure", "Record a measurement at a hole."),
     "status": (_BUILD, "status", "How far the build is."),
     "next": (_BUILD, "next_", "What can be done now, and what blocks the rest."),
+    "checklist": (_CHECKLIST, "checklist", "Every hole in a spreadsheet, to be ticked."),
+    "collect": (_CHECKLIST, "collect", "Record what was ticked in a spreadsheet."),
     "history": (_BUILD, "history", "Who did what, and when."),
     "verify": (_BUILD, "verify", "Check that the record is whole."),
 }

@@ -44,3 +44,7 @@ class RecordError(HoleScheduleError, ValueError):
 
 class BuildError(HoleScheduleError, ValueError):
     """A build folder that is none, or a build.toml that cannot be used or changed."""
+
+
+class ChecklistError(HoleScheduleError, ValueError):
+    """A checklist that cannot be written, or a workbook that cannot be read as one."""

@@ -15,7 +15,7 @@ from holeschedule.views.text import WIDTH, hanging, plural, table
 from holeschedule.work.opened import OpenBuild
 
 _BAR = 10
-_TOOLS = {
+TOOLS = {
     "drill": "drill",
     "match-drill": "drill",
     "deburr": "deburring tool",
@@ -230,7 +230,7 @@ def _next(opened: OpenBuild) -> Any:
 
 
 def _title(group: ReadyGroup) -> str:
-    tool = _TOOLS.get(str(group.operation), "")
+    tool = TOOLS.get(str(group.operation), "")
     sized = " ".join(filter(None, (tool, group.tool)))
     return f"{group.operation} ({sized})" if sized else str(group.operation)
 
