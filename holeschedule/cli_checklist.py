@@ -9,8 +9,7 @@ from typing import Any
 
 import click
 
-from holeschedule.cli_common import DONE, FINDINGS, Command, write
-from holeschedule.errors import ChecklistError
+from holeschedule.cli_common import DONE, Command, write
 
 BUILD = click.option(
     "--build", metavar="DIR", help="The build.  [default: the one found from here up]"
@@ -28,9 +27,7 @@ BUILD = click.option(
 @click.option("--csv", "as_csv", is_flag=True, help="Write CSV files into the new folder OUT.")
 @click.option("--replace", is_flag=True, help="Replace OUT.xlsx, with all that is ticked in it.")
 @BUILD
-def checklist(
-    out: str, selection: tuple[str, ...], build: str | None, **options: Any
-) -> int:
+def checklist(out: str, selection: tuple[str, ...], build: str | None, **options: Any) -> int:
     """Write every hole of the build, or those selected, into a spreadsheet.
 
     It is to be printed and ticked, or ticked on the screen; collect reads the ticks back.

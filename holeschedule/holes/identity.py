@@ -307,7 +307,7 @@ def _labels(
     for hole, place in zip(known, partner, strict=True):
         if place is not None:
             labels[place] = hole.label
-    numbers = _Numbers([*(hole.label for hole in known), *retired])
+    numbers = FreeLabels([*(hole.label for hole in known), *retired])
     for row in sorted(rows, key=lambda row: (len(row.letter), row.letter)):
         _label_row(row, labels, numbers)
     single = [place for place, label in enumerate(labels) if not label]
@@ -318,8 +318,14 @@ def _labels(
     return tuple(labels)
 
 
-class _Numbers:
-    """The numbers that are given out, row by row; none is given twice."""
+class FreeLabels:
+    """Labels that are given out, row by row; none is given twice.
+
+    Parameters
+    ----------
+    labels : iterable of str
+        Every label that was ever given.
+    """
 
     def __init__(self, labels: Iterable[str]) -> None:
         self._highest: dict[str, int] = {}
@@ -328,14 +334,16 @@ class _Numbers:
             self._highest[letter] = max(number, self._highest.get(letter, 0))
 
     def next_label(self, letter: str) -> str:
+        """Give out the next label of a row."""
         self._highest[letter] = self._highest.get(letter, 0) + 1
         return f"{letter}{self._highest[letter]}"
 
     def next_letter(self) -> str:
+        """Return the letter of the next new row."""
         return next(letter for letter in row_letters() if letter not in self._highest)
 
 
-def _label_row(row: Row, labels: list[str], numbers: _Numbers) -> None:
+def _label_row(row: Row, labels: list[str], numbers: FreeLabels) -> None:
     """Fill in the labels of the holes of a row that have none."""
     fresh = [step for step, place in enumerate(row.places) if not labels[place]]
     if not fresh:

@@ -44,7 +44,8 @@ def explain(finding: Finding, unit: LengthUnit) -> str:
             f"{measured} off {finding.other}; at most {limit}: {away} {_TOO_FAR[finding.verdict]}"
         )
     if finding.quantity is Quantity.METAL_BETWEEN:
-        return f"{finding.quantity} {measured}; at least {limit}: {_LEFT[finding.verdict].format(away)}"
+        lacking = _LEFT[finding.verdict].format(away)
+        return f"{finding.quantity} {measured}; at least {limit}: {lacking}"
     if finding.quantity is Quantity.DIAMETER:
         return f"the hole is {measured}, the {finding.other} rivet's largest {limit}: {away} over"
     least = "at most" if finding.verdict is Verdict.WIDE else "at least"

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from holeschedule.model import Notice
     from holeschedule.record.drawn import HoleChange
     from holeschedule.record.store import Record
+    from holeschedule.work.joining import HoleInJoint, Joined
 
 CACHE = ".cache"
 FORMAT = "holeschedule intents 2"
@@ -107,7 +108,13 @@ def load_intents(folder: str, record: Record, db: Connection) -> Intents:
     from holeschedule.build.intent import read_intent
 
     intent = read_intent(BuildFolder(Path(folder)))
-    found = derive_intents(intent, {part.id: record.holes(part.id) for part in intent.parts})
+    drawn = {part.id: record.holes(part.id) for part in intent.parts}
+    joined = None
+    if intent.joints:
+        from holeschedule.work.joining import join_up, lay_joints
+
+        joined = join_up(*lay_joints(BuildFolder(Path(folder)), record, db, intent), drawn)
+    found = derive_intents(intent, drawn, joined)
     if key and key == _key(folder, db):
         from holeschedule.work.keeping import keep_intents
 
@@ -141,7 +148,11 @@ SELECT max(number) FROM about
 # Deriving --------------------------------------------------------------------------------------
 
 
-def derive_intents(intent: BuildIntent, drawn: Mapping[str, Mapping[str, HoleChange]]) -> Intents:
+def derive_intents(
+    intent: BuildIntent,
+    drawn: Mapping[str, Mapping[str, HoleChange]],
+    joined: Joined | None = None,
+) -> Intents:
     """What each hole needs.
 
     Parameters
@@ -150,24 +161,29 @@ def derive_intents(intent: BuildIntent, drawn: Mapping[str, Mapping[str, HoleCha
         What build.toml says.
     drawn : mapping
         Holes of each part by label, as the record has them.
+    joined : Joined, optional
+        What the joints come to.
 
     Returns
     -------
     Intents
         The treatment is what build.toml says of the hole, else it follows from head, rivet and
-        sheet (`treatment_for`). The rivet is the one stated, else that of the drawn hole.
+        sheet (`treatment_for`). The rivet is the one stated, else that of the drawn hole. A hole
+        in a joint is given what its place asks for.
     """
     needs: dict[str, PartNeeds] = {}
     undecided: dict[str, frozenset[str]] = {}
     notices: dict[str, None] = {}
     for part in intent.parts:
-        deriving = _Deriving(part)
+        deriving = _Deriving(part, joined.holes.get(part.id, {}) if joined else {})
         by_label = {label: deriving.need(hole) for label, hole in drawn[part.id].items()}
         needs[part.id] = _part_needs(part, by_label)
         if deriving.undecided:
             undecided[part.id] = frozenset(deriving.undecided)
         notices.update(dict.fromkeys(notice.text for notice in deriving.notices))
-    return Intents(needs, undecided, tuple(notices), intent.name)
+    notices.update(dict.fromkeys(joined.notices if joined else ()))
+    places = Places(joined.places) if joined else NO_PLACES
+    return Intents(needs, undecided, tuple(notices), intent.name, places)
 
 
 def _part_needs(part: PartIntent, by_label: Mapping[str, HoleNeeds]) -> PartNeeds:
@@ -186,14 +202,20 @@ def _part_needs(part: PartIntent, by_label: Mapping[str, HoleNeeds]) -> PartNeed
 class _Deriving:
     """Needs of the holes of one part; holes alike in all that matters are looked at once."""
 
-    def __init__(self, part: PartIntent) -> None:
+    def __init__(self, part: PartIntent, in_joints: Mapping[str, HoleInJoint]) -> None:
         self._part = part
+        self._in_joints = in_joints
         self._known: dict[tuple[HoleIntent, float | None], tuple[HoleNeeds, Notice | None]] = {}
         self._usual = None if part.holes else part.for_hole("A1")
         self.undecided: list[str] = []
         self.notices: list[Notice] = []
 
     def need(self, hole: HoleChange) -> HoleNeeds:
+        joint = self._in_joints.get(hole.label)
+        if joint is not None:
+            if joint.treatment is None:
+                self.undecided.append(hole.label)
+            return _joint_need(joint, hole.diameter)
         said = self._usual or self._part.for_hole(hole.label)
         if (said, hole.diameter) not in self._known:
             need, notice = hole_need(self._part, said, hole.diameter)
@@ -203,6 +225,22 @@ class _Deriving:
         if notice:
             self.undecided.append(hole.label)
         return need
+
+
+def _joint_need(joint: HoleInJoint, diameter: float | None) -> HoleNeeds:
+    """What a hole in a joint needs; `diameter` [in] as drawn, None where none is."""
+    from holeschedule.tables import rivet_size
+
+    treatment = joint.treatment or Treatment.PLAIN
+    if not joint.rivet:
+        return HoleNeeds(treatment, takes_rivet=False, guided=joint.guided)
+    return HoleNeeds(
+        treatment,
+        drawn=drawn_as(diameter, joint.rivet),
+        final_drill=rivet_size(joint.rivet).final_drill.size,
+        rivet=joint.rivet,
+        guided=joint.guided,
+    )
 
 
 def hole_need(

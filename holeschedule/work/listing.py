@@ -44,7 +44,6 @@ from holeschedule.work.past import Past
 from holeschedule.work.showing import TOOLS
 
 
-
 def checklist_of(opened: OpenBuild, selection: str = "") -> Checklist:
     """Gather the checklist of a build.
 
@@ -174,7 +173,9 @@ class _Listing:
                         held[part.name] = held.get(part.name, 0) + 1
         for (place, size), by_part in sorted(counted.items()):
             what = str(tuple(Operation)[place])
-            yield ToolRow(what, TOOLS.get(what, ""), size, sum(by_part.values()), ", ".join(by_part))
+            yield ToolRow(
+                what, TOOLS.get(what, ""), size, sum(by_part.values()), ", ".join(by_part)
+            )
 
     def _cautions(self, parts: Sequence[PartList]) -> Iterator[str]:
         failing = [self._audits[part.name] for part in parts if self._audits[part.name].fails]

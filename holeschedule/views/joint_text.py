@@ -1,0 +1,208 @@
+"""A joint on the terminal: its layers, its places by what goes into them, what is wrong."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+
+from holeschedule.audit.rules import RuleSet
+from holeschedule.geometry.placement import IN_PLACE, Placement
+from holeschedule.joints.laid import LaidJoint, Rivet
+from holeschedule.joints.places import PlaceLayer
+from holeschedule.joints.predicted import drilling_words
+from holeschedule.joints.stack import StackLayer
+from holeschedule.model import Finding, Head
+from holeschedule.operations import Treatment
+from holeschedule.units import LengthUnit, format_length
+from holeschedule.views.explain import explain
+from holeschedule.views.text import compact_labels, hanging, plural, printable, table
+
+MOST_LABELS = 24
+"""Columns for the holes of a layer."""
+MOST_FINDINGS = 40
+"""Findings told one by one; the rest is counted."""
+
+
+def joint_lines(laid: LaidJoint, rules: RuleSet, unit: LengthUnit) -> list[str]:
+    """A joint as lines of text, within 100 columns but for long names.
+
+    Parameters
+    ----------
+    laid : LaidJoint
+        The joint.
+    rules : RuleSet
+        What its holes and rivets are held against.
+    unit : LengthUnit
+        Of the lengths shown.
+    """
+    return [
+        *hanging("", _title(laid)),
+        "",
+        *_layers(laid, unit),
+        "",
+        *_places(laid, unit),
+        *_wrong(laid, rules, unit),
+    ]
+
+
+def _title(laid: LaidJoint) -> str:
+    joint = laid.joint
+    sizes = sorted({place.rivet.name for place in laid.places if place.rivet})
+    heads = f"{joint.head} heads"
+    if laid.intent.shop_head is Head.FLUSH:
+        heads += ", shop heads flush"
+    title = f" {joint.title}" if joint.title else ""
+    return printable(
+        f"{joint.name}{title}: {plural(len(laid.places), 'place')}, {' and '.join(sizes) or 'no'}"
+        f" rivets, {heads}"
+    )
+
+
+# Layers ----------------------------------------------------------------------------------------
+
+
+def _layers(laid: LaidJoint, unit: LengthUnit) -> list[str]:
+    rows = []
+    for number, layer in enumerate(laid.joint.layers):
+        here = [at for place in laid.places for at in place.layers if at.layer == number]
+        blank = sum(not at.has_hole for at in here)
+        thickness = "tapered" if number in laid.tapers else _length(layer.thickness, unit)
+        labels = [at.label for at in here if at.label]
+        rows.append(
+            [
+                printable(layer.name),
+                thickness,
+                str(len(here)),
+                str(blank) if blank else "-",
+                _offset(here, unit) if number else "-",
+                placement_text(layer.placement),
+                compact_labels(labels) if labels else "none",
+            ]
+        )
+    heads = ["layer", "sheet", "places", "to drill", "largest offset", "lies", "holes"]
+    return table(heads, rows, "lrrrrll")
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= MOST_LABELS else f"{text[: MOST_LABELS - 1]}…"
+
+
+def _length(length: float | None, unit: LengthUnit) -> str:
+    return "not known" if length is None else format_length(length, unit)
+
+
+def _offset(here: Sequence[PlaceLayer], unit: LengthUnit) -> str:
+    far = max((math.hypot(*at.offset) for at in here if at.has_hole), default=None)
+    return "-" if far is None else format_length(far, unit, 4 if unit is LengthUnit.INCH else 3)
+
+
+def placement_text(placement: Placement) -> str:
+    """How a part lies: 'as drawn', 'flipped, turned 90.0°'; its shift is of no use at a bench."""
+    if placement == IN_PLACE:
+        return "as drawn"
+    turn = round(math.degrees(placement.turn), 1) % 360
+    return f"{'flipped, ' if placement.flip else ''}turned {turn:.1f}°"
+
+
+# Places ----------------------------------------------------------------------------------------
+
+
+def _places(laid: LaidJoint, unit: LengthUnit) -> list[str]:
+    groups: dict[tuple[str, ...], list[Rivet]] = {}
+    for rivet in laid.rivets:
+        groups.setdefault(_alike(rivet, unit), []).append(rivet)
+    lines: list[str] = []
+    for (layers, grip, designation, other), rivets in groups.items():
+        lines += hanging(
+            f"  {number_ranges(r.place.number for r in rivets)}  ",
+            f"{plural(len(rivets), 'place')}: {layers}; grip {grip}; {designation}{other}",
+        )
+    return ["Places, manufactured head first:", *lines]
+
+
+def _alike(rivet: Rivet, unit: LengthUnit) -> tuple[str, ...]:
+    """What places have in common that are told on one line."""
+    if rivet.stack is None or rivet.choice is None:
+        names = " + ".join(at.name for at in rivet.place.layers)
+        return printable(names), "not known", "no rivet as thick as the hole", ""
+    layers = " + ".join(
+        _layer_text(layer, at, unit)
+        for layer, at in zip(rivet.stack.layers, rivet.place.layers, strict=True)
+    )
+    other = rivet.choice.alternative
+    differs = f" ({other.rule}: {other.designation})" if other else ""
+    grip = _length(rivet.stack.grip, unit)
+    return printable(layers), grip, rivet.designation or "no rivet can be chosen", differs
+
+
+def _layer_text(layer: StackLayer, at: PlaceLayer, unit: LengthUnit) -> str:
+    if layer.treatment is None:
+        what = " to be chosen"
+    elif layer.treatment is Treatment.PLAIN:
+        what = ""
+    elif layer.treatment is Treatment.DIMPLE:
+        what = " dimpled"
+    else:
+        cuts = [cut for cut in (layer.countersink, layer.far_countersink) if cut is not None]
+        sizes = " and ".join(format_length(cut, unit) for cut in cuts)
+        what = f" countersunk {sizes}".rstrip()
+    return f"{layer.name}{what}{'' if at.has_hole else ' (match-drilled)'}"
+
+
+def number_ranges(numbers: Iterable[int]) -> str:
+    """Numbers of places as they are selected: 1-3,9.
+
+    Examples
+    --------
+    >>> number_ranges([1, 2, 3, 9])
+    '1-3,9'
+    """
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and runs[-1][-1] == number - 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ",".join(f"{r[0]}-{r[-1]}" if len(r) > 1 else f"{r[0]}" for r in runs)
+
+
+# What is wrong ---------------------------------------------------------------------------------
+
+
+def _wrong(laid: LaidJoint, rules: RuleSet, unit: LengthUnit) -> list[str]:
+    told = [line for text in wrong_texts(laid, rules, unit) for line in hanging("  ", text)]
+    notes = [f"  {printable(notice.text)}" for notice in laid.notices]
+    return [
+        *(["", "Findings:", *told] if told else ["", "No findings."]),
+        *(["", "Notices:", *notes] if notes else []),
+    ]
+
+
+def wrong_texts(laid: LaidJoint, rules: RuleSet, unit: LengthUnit) -> list[str]:
+    """Say what is wrong with a joint: each finding with its source, then what would cure it."""
+    findings = laid.findings(rules)
+    told = [finding_text(finding, unit) for finding in findings[:MOST_FINDINGS]]
+    if len(findings) > MOST_FINDINGS:
+        told.append(f"and {len(findings) - MOST_FINDINGS:,} findings more")
+    told += [
+        words for drilling in laid.drillings(rules) if (words := drilling_words(drilling, unit))
+    ]
+    return [*told, *dict.fromkeys(_stack_texts(laid))]
+
+
+def finding_text(finding: Finding, unit: LengthUnit) -> str:
+    """One finding with its hole, in words, and where its limit comes from."""
+    return printable(
+        f"{finding.verdict.upper()} {finding.hole}: {explain(finding, unit)} [{finding.source}]"
+    )
+
+
+def _stack_texts(laid: LaidJoint) -> Iterator[str]:
+    """What is wrong with stacks and rivets, places of one kind together."""
+    groups: dict[tuple[str, str], list[int]] = {}
+    for rivet in laid.rivets:
+        for part in (rivet.stack, rivet.choice):
+            for found in part.findings if part is not None else ():
+                groups.setdefault((found.text, found.source), []).append(rivet.place.number)
+    for (text, source), numbers in groups.items():
+        yield printable(f"{laid.joint.name}:{number_ranges(numbers)}: {text} [{source}]")

@@ -1,0 +1,284 @@
+"""What the joints of a build mean to its record: the holes of each place, what each of them needs.
+
+A layer that covers a place without a hole gets one by match-drilling. That hole is entered in the
+record when its joint is defined, undrilled and with a label: it can be marked like any other.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from holeschedule.audit.rules import RuleSet, load_rule_set, rule_set_names
+from holeschedule.build.folder import BuildFolder
+from holeschedule.build.intent import BuildIntent
+from holeschedule.errors import HoleScheduleError
+from holeschedule.holes.identity import FreeLabels
+from holeschedule.holes.labels import SINGLE
+from holeschedule.joints.laid import LaidJoint, Rivet
+from holeschedule.joints.places import PlaceLayer
+from holeschedule.operations import Treatment
+from holeschedule.record.database import Connection
+from holeschedule.record.drawn import Change, HoleAsDrawn, HoleChange, Import, Revision
+from holeschedule.record.places import JointPlace
+from holeschedule.record.routes import Drawn
+from holeschedule.record.state import PartState
+from holeschedule.record.store import Record
+from holeschedule.selection import Pick
+from holeschedule.work.drawn_parts import DrawnParts
+from holeschedule.work.laying import JointsLaid
+
+REACH = 0.05
+"""Inches. A hole that was entered for match-drilling is the one of a place this near."""
+_ROW = 3
+"""Holes to come in one layer from which on they are a row of their own."""
+
+
+class HoleInJoint(NamedTuple):
+    """What a joint asks of one hole; `treatment` is None where it cannot be told."""
+
+    treatment: Treatment | None
+    rivet: str
+    guided: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Blank:
+    """A hole that match-drilling will make and that the record does not have. Equality by value.
+
+    `x`, `y` [in] are on the axes of the part's drawing.
+    """
+
+    part: str
+    joint: str
+    x: float
+    y: float
+
+
+@dataclass(frozen=True)
+class Joined:
+    """What the joints of a build come to. Equality is by value.
+
+    `holes` are by part and label. `blanks` are still to be entered. `unlaid` says why a joint
+    could not be laid, by its name.
+    """
+
+    places: Mapping[str, tuple[JointPlace, ...]]
+    holes: Mapping[str, Mapping[str, HoleInJoint]]
+    blanks: tuple[Blank, ...] = ()
+    notices: tuple[str, ...] = ()
+    unlaid: Mapping[str, str] = field(default_factory=dict)
+
+
+def rules_of(folder: BuildFolder, intent: BuildIntent) -> RuleSet:
+    """Load the rule set that a build names.
+
+    Raises
+    ------
+    RuleError
+        It is none.
+    """
+    is_packaged = intent.rules.lower() in rule_set_names()
+    return load_rule_set(intent.rules if is_packaged else folder.path / intent.rules)
+
+
+def lay_joints(
+    folder: BuildFolder, record: Record, db: Connection, intent: BuildIntent
+) -> tuple[dict[str, LaidJoint], dict[str, str]]:
+    """Lay every joint of a build.
+
+    Returns
+    -------
+    dict, dict
+        The joints by name; and by name why a joint could not be laid.
+
+    Raises
+    ------
+    HoleScheduleError
+        The rule set or the record cannot be read.
+    """
+    laying = JointsLaid(intent, DrawnParts(folder, record, db, intent), rules_of(folder, intent))
+    laid: dict[str, LaidJoint] = {}
+    unlaid: dict[str, str] = {}
+    for joint in intent.joints:
+        try:
+            laid[joint.id] = laying.lay(joint)
+        except HoleScheduleError as error:
+            unlaid[joint.id] = str(error)
+    return laid, unlaid
+
+
+def join_up(
+    laid: Mapping[str, LaidJoint],
+    unlaid: Mapping[str, str],
+    recorded: Mapping[str, Mapping[str, HoleChange]],
+) -> Joined:
+    """Work out what the joints mean to the record.
+
+    Parameters
+    ----------
+    laid, unlaid : mapping
+        As `lay_joints` returns them.
+    recorded : mapping
+        Holes of each part by label, as the record has them.
+    """
+    joining = _Joining(recorded)
+    places = {name: joining.places(joint) for name, joint in laid.items()}
+    notices = [*joining.notices, *_unlaid_notices(unlaid)]
+    if joining.blanks:
+        parts = ", ".join(dict.fromkeys(blank.part for blank in joining.blanks))
+        notices.append(
+            f"{len(joining.blanks)} holes that match-drilling will make in {parts} are not entered"
+            " yet: run `join`"
+        )
+    return Joined(
+        places, joining.holes, tuple(joining.blanks), tuple(dict.fromkeys(notices)), dict(unlaid)
+    )
+
+
+def _unlaid_notices(unlaid: Mapping[str, str]) -> Iterator[str]:
+    for name, why in unlaid.items():
+        yield f"{name} cannot be laid, and its holes are taken as in no joint: {why.rstrip('.')}"
+
+
+class _Joining:
+    """Gathers places and needs, joint by joint."""
+
+    def __init__(self, recorded: Mapping[str, Mapping[str, HoleChange]]) -> None:
+        self._blank = {
+            part: {label: hole for label, hole in holes.items() if hole.diameter is None}
+            for part, holes in recorded.items()
+        }
+        self._used: dict[Pick, str] = {}
+        self.holes: dict[str, dict[str, HoleInJoint]] = {}
+        self.blanks: list[Blank] = []
+        self.notices: list[str] = []
+
+    def places(self, laid: LaidJoint) -> tuple[JointPlace, ...]:
+        self.notices += [notice.text for notice in laid.notices]
+        for rivet in laid.rivets:
+            self.notices += [f"{laid.joint.name}: {text}" for text in _notices_of(rivet)]
+        return tuple(
+            JointPlace(
+                laid.joint.name,
+                rivet.place.number,
+                tuple(self._picks(laid, rivet)),
+                rivet.designation,
+            )
+            for rivet in laid.rivets
+        )
+
+    def _picks(self, laid: LaidJoint, rivet: Rivet) -> Iterator[Pick]:
+        place = rivet.place
+        for order, at in enumerate(place.layers):
+            said = laid.intent.layers[at.layer]
+            label = at.label or self._entered(said.part, laid, at)
+            if label is None:
+                continue
+            pick = Pick(said.part, said.copy, label)
+            where = f"{laid.joint.name}:{place.number}"
+            if self._used.setdefault(pick, where) != where:
+                self.notices.append(
+                    f"{at.name}:{label} is in {self._used[pick]} and in {where}; one rivet goes"
+                    " through it, so say by holes in build.toml to which it belongs"
+                )
+                continue
+            treatment = rivet.stack.layers[order].treatment if rivet.stack else Treatment.PLAIN
+            size = place.rivet.name if place.rivet else ""
+            guided = any(other.has_hole for other in place.layers if other is not at)
+            self._need(said.part, label, HoleInJoint(treatment, size, guided))
+            yield pick
+
+    def _entered(self, part: str, laid: LaidJoint, at: PlaceLayer) -> str | None:
+        """Label of the hole that was entered for match-drilling here; None if there is none."""
+        x, y = (laid.joint.layers[at.layer].part.zero + at.position).tolist()
+        near = [
+            (math.hypot(hole.x - x, hole.y - y), label)
+            for label, hole in self._blank.get(part, {}).items()
+        ]
+        distance, label = min(near, default=(math.inf, ""))
+        if distance <= REACH:
+            return label
+        blank = Blank(part, laid.joint.name, x, y)
+        if not any(_is_near(blank, other) for other in self.blanks):
+            self.blanks.append(blank)
+        return None
+
+    def _need(self, part: str, label: str, need: HoleInJoint) -> None:
+        known = self.holes.setdefault(part, {}).setdefault(label, need)
+        if known[:2] != need[:2]:
+            self.notices.append(
+                f"{part}: its copies are made in different ways ({_said(known)} and {_said(need)}"
+                f" at {label}): what is made in two ways is two parts; import the drawing under an"
+                " id for each"
+            )
+
+
+def _is_near(one: Blank, other: Blank) -> bool:
+    return one.part == other.part and math.hypot(one.x - other.x, one.y - other.y) <= REACH
+
+
+def _said(need: HoleInJoint) -> str:
+    return f"{need.treatment or 'not known'}, {need.rivet}"
+
+
+def _notices_of(rivet: Rivet) -> Iterator[str]:
+    for part in (rivet.stack, rivet.choice):
+        if part is not None:
+            yield from (notice.text for notice in part.notices)
+
+
+# Holes to come ---------------------------------------------------------------------------------
+
+
+def imports_for(
+    joined: Joined,
+    states: Mapping[str, PartState],
+    recorded: Mapping[str, Mapping[str, HoleChange]],
+    revisions: Mapping[str, Revision],
+) -> tuple[Import, ...]:
+    """Make what is to be entered so that every place has its holes in the record.
+
+    Holes to come are given labels: a row of their own from three on in one joint, else single.
+    Those that no joint wants any more are retired, unless they are drilled.
+
+    Parameters
+    ----------
+    joined : Joined
+        What the joints come to.
+    states, recorded, revisions : mapping
+        State, holes by label and drawing in force of each part.
+    """
+    found = []
+    for part, revision in revisions.items():
+        if part not in states:
+            continue
+        labels = FreeLabels(label for label in states[part].labels if label != "-")
+        added = list(_labelled([b for b in joined.blanks if b.part == part], labels))
+        wanted = joined.holes.get(part, {})
+        gone = [
+            HoleAsDrawn(Change.RETIRE, label, hole.x, hole.y, None, Drawn.NONE)
+            for label, hole in recorded.get(part, {}).items()
+            if hole.diameter is None
+            and label not in wanted
+            and not joined.unlaid
+            and _untouched(states[part], label)
+        ]
+        if added or gone:
+            found.append(Import(revision, (*added, *gone)))
+    return tuple(found)
+
+
+def _labelled(blanks: Sequence[Blank], labels: FreeLabels) -> Iterator[HoleAsDrawn]:
+    for joint in dict.fromkeys(blank.joint for blank in blanks):
+        own = [blank for blank in blanks if blank.joint == joint]
+        letter = labels.next_letter() if len(own) >= _ROW else SINGLE
+        for blank in own:
+            label = labels.next_label(letter)
+            yield HoleAsDrawn(Change.ADD, label, blank.x, blank.y, None, Drawn.NONE)
+
+
+def _untouched(state: PartState, label: str) -> bool:
+    return all(state.hole(copy, label).reached is None for copy in state.copies)
