@@ -48,3 +48,7 @@ class BuildError(HoleScheduleError, ValueError):
 
 class ChecklistError(HoleScheduleError, ValueError):
     """A checklist that cannot be written, or a workbook that cannot be read as one."""
+
+
+class JointError(HoleScheduleError, ValueError):
+    """Parts that cannot be placed on each other, or a joint that cannot be made as stated."""

@@ -4,11 +4,6 @@ Nothing but the holes is looked at, and many of them may have vanished or be new
 found by voting: each pair of a recorded and a new hole votes for the shift between them, each pair
 of equal distances between neighbours for the turn between those. What gets most votes is refined
 by least squares and counted. A mirror image is never tried here.
-
-Sources
--------
-Least squares: W. Kabsch, "A solution for the best rotation to relate two sets of vectors", Acta
-Crystallographica A32 (1976) 922-923; in a plane the turn is the angle of one complex sum.
 """
 
 from __future__ import annotations
@@ -20,8 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from holeschedule.geometry.edges import FloatArray, IntArray
+from holeschedule.geometry.turning import ComplexArray, least_squares
 from holeschedule.holes.nearest import nearest_points
-from holeschedule.holes.pairing import ComplexArray, Grid, Spots, same_size
+from holeschedule.holes.pairing import Grid, Spots, same_size
 
 MOST_ANSWERS = 8
 """Moves returned at most, the best first. A regular pattern fits itself in many more ways."""
@@ -48,8 +44,6 @@ _NEARLY = 0.5
 """Share of the holes that the best move brings together, below which another is given up."""
 TINY = 1e-9
 """Inches, so that nothing is divided by a width of 0."""
-_LEAST_SPREAD = 1e-9
-"""Square inches. Holes that lie no farther apart say nothing about a turn."""
 _GOLDEN = (math.sqrt(5) - 1) / 2
 
 
@@ -382,8 +376,6 @@ def _fit_shift(points: ComplexArray, onto: ComplexArray, move: _Move) -> _Move:
 
 
 def _fit_turn(points: ComplexArray, onto: ComplexArray, move: _Move) -> _Move:
-    middle, target = complex(points.mean()), complex(onto.mean())
-    total = complex(np.vdot(points - middle, onto - target))
-    # one point, or several in one place, do not tell how they turn
-    factor = total / abs(total) if abs(total) > _LEAST_SPREAD else move[0]
-    return factor, target - factor * middle
+    every = np.ones((1, len(points)), dtype=np.bool_)
+    factor, shift = least_squares(points[None], onto[None], every, np.array([move[0]]))
+    return complex(factor[0]), complex(shift[0])

@@ -9,9 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray
+from holeschedule.geometry.turning import ComplexArray
 from holeschedule.tables import SLACK, value_named
-
-ComplexArray = NDArray[np.complex128]
 
 MOST_MOVED = 0.25
 """Inches. A hole farther from its old place is not taken for the same one: it would be nearer to
@@ -130,7 +129,7 @@ def pair_holes(known: Spots, new: Spots, tolerance: float) -> Pairing:
     which, other, away = Grid(new.at, tolerance).near(known.at)
     sized = same_size(known.diameters[which], new.diameters[other])
     order = np.lexsort((other, which, np.round(away, 9), ~sized))
-    taken = _one_to_one(which[order], other[order], len(known), len(new))
+    taken = one_to_one(which[order], other[order], len(known), len(new))
     pick = order[taken]
     partner[which[pick]], distance[which[pick]] = other[pick], away[pick]
     kept = partner >= 0
@@ -140,7 +139,7 @@ def pair_holes(known: Spots, new: Spots, tolerance: float) -> Pairing:
     return Pairing(partner, distance, kept, held)
 
 
-def _one_to_one(which: IntArray, other: IntArray, known: int, new: int) -> IntArray:
+def one_to_one(which: IntArray, other: IntArray, known: int, new: int) -> IntArray:
     """Places of the pairs that are taken, the first one first, each hole once."""
     free_known, free_new = [True] * known, [True] * new
     taken = []
