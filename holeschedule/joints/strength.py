@@ -55,9 +55,10 @@ class RivetsPerInch:
     def count(self, width: float, factor: float = 1.0) -> int:
         """Number of rivets over a `width` [in], rounded up.
 
-        `factor` is the part that is enough by the notes of the table, from `count_factor`.
+        Reckoned as the circular's examples are, with rivets per inch to the tenth that the tables
+        print. `factor` is the part that is enough by their notes, from `count_factor`.
         """
-        return math.ceil(self.number * width * factor - SLACK)
+        return math.ceil(round(self.number, 1) * width * factor - SLACK)
 
 
 def rivets_per_inch(sheet: float, rivet: RivetSize, table: str) -> RivetsPerInch:
