@@ -198,9 +198,9 @@ def widening(dimpled: float) -> float:
     return dimpled * (1 / math.cos(half) - math.tan(half))
 
 
-def countersink_depth(countersink: float, hole: float) -> float:
-    """Work out how deep [in] a countersink of one diameter [in] meets the wall of a hole [in]."""
-    return max(0.0, (countersink - hole) / 2 / math.tan(_half_angle()))
+def countersink_depth(countersink: float, narrow: float) -> float:
+    """Work out how deep [in] a countersink is, down to where it is as narrow as `narrow` [in]."""
+    return max(0.0, (countersink - narrow) / 2 / math.tan(_half_angle()))
 
 
 def _half_angle() -> float:
@@ -249,7 +249,10 @@ def _need_below(need: _Need, treatment: Treatment | None) -> _Need:
 
 _Pairs = Sequence[tuple[_Seat, _Seat]]
 _NESTING = "NAVEDTRA 14018 ch. 13, riveting procedures: a dimple lies in a dimple or a countersink"
-_THROUGH = "TM 9-2320-363-34-2, p. 22-18: the hole is not to be cut on the far side"
+_THROUGH = (
+    "TM 9-2320-363-34-2, p. 22-18: the hole is not to be cut on the far side; AC 65-15A ch. 5, as"
+    " quoted: a head through the whole sheet is to be avoided"
+)
 
 
 def _notices(layers: Sequence[Sheet], pairs: _Pairs) -> Iterator[Notice]:
@@ -322,7 +325,7 @@ def _too_deep(
     name: str, thickness: float, place: int, pair: tuple[_Seat, _Seat], rivet: RivetSize
 ) -> Iterator[JointFinding]:
     cut = [seat.countersink for seat in pair if seat.countersink is not None]
-    depth = sum(countersink_depth(wide, rivet.final_drill.diameter) for wide in cut)
+    depth = sum(countersink_depth(wide, rivet.shank_diameter) for wide in cut)
     if depth > thickness + SLACK:
         wide = " and ".join(f"{_inches(diameter)} wide" for diameter in cut)
         what = (

@@ -10,7 +10,14 @@ from holeschedule.errors import BuildError, TableError
 from holeschedule.joints.stack import Sheet, Stack, countersink_depth, stack_at, widening
 from holeschedule.model import Head
 from holeschedule.operations import Treatment
-from holeschedule.tables import countersink_least_sheet, flush_head, rivet_size
+from holeschedule.tables import (
+    HeadSize,
+    countersink_least_sheet,
+    flush_head,
+    flush_heads,
+    rivet_of_dash,
+    rivet_size,
+)
 
 FLUSH, PROTRUDING = Head.FLUSH, Head.PROTRUDING
 PLAIN, DIMPLE, COUNTERSINK = Treatment.PLAIN, Treatment.DIMPLE, Treatment.COUNTERSINK
@@ -171,7 +178,7 @@ def test_the_wider_countersink_is_where_the_lower_face_of_the_dimple_is(
 
 def depth_under(dimpled: float) -> float:
     wide = flush_head(4).diameter + 2 * widening(dimpled)
-    return countersink_depth(wide, EIGHTH.final_drill.diameter)
+    return countersink_depth(wide, EIGHTH.shank_diameter)
 
 
 @pytest.mark.parametrize(("spare", "is_met"), [(1e-6, True), (0.0, True), (-1e-6, False)])
@@ -188,12 +195,19 @@ def test_a_countersink_under_a_dimple_may_be_as_deep_as_the_sheet(
 def test_a_countersink_that_goes_through_says_how_deep_and_what_to_choose() -> None:
     (finding,) = stack(0.040, 0.050).findings
     assert finding.text == (
-        "B: cut 0.254 in wide for 1/8 rivets, the countersink is 0.0527 in deep and goes through"
+        "B: cut 0.254 in wide for 1/8 rivets, the countersink is 0.0542 in deep and goes through"
         " 0.0500 in sheet: take a thicker layer, a smaller rivet, or dimple it"
     )
     assert finding.limit == 0.050
-    assert finding.measured == pytest.approx(0.0527, abs=5e-5)
+    assert finding.measured == pytest.approx(0.0542, abs=5e-5)
     assert "TM 9-2320-363-34-2" in finding.source
+
+
+@pytest.mark.parametrize("head", flush_heads(), ids=lambda head: head.dash)
+def test_the_countersink_of_a_head_alone_is_as_deep_as_the_head_is_high(head: HeadSize) -> None:
+    shank = rivet_of_dash(head.dash).shank_diameter
+    # the table rounds to thousandths
+    assert countersink_depth(head.diameter, shank) == pytest.approx(head.height, abs=0.001)
 
 
 def test_a_countersink_no_wider_than_the_hole_has_no_depth() -> None:
