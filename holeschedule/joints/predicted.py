@@ -345,7 +345,7 @@ def _cure(
     new = {hole.label for hole in work.measured.part.holes[work.first :]}
     if any(f.verdict.fails and f.hole in new and f.other in new for f in findings):
         return None
-    most = float(room.edge_limits.max())
+    most = float(room.edge_limits.max() + work.measured.diameter[work.first :].max())
     near = np.flatnonzero(room.margins(np.zeros(2)) <= 2 * most)
     moved = least_shift(room.take(near), most)
     if moved is None or _covers_more(work, places, moved):

@@ -40,9 +40,8 @@ def explain(finding: Finding, unit: LengthUnit) -> str:
         return _off_metal(finding, unit)
     measured, limit, away = _numbers(finding, unit)
     if finding.quantity is Quantity.OFFSET:
-        return (
-            f"{measured} off {finding.other}; at most {limit}: {away} {_TOO_FAR[finding.verdict]}"
-        )
+        far = _TOO_FAR[finding.verdict]
+        return f"{measured} off {finding.other}; at most {limit}: {away} {far}"
     if finding.quantity is Quantity.METAL_BETWEEN:
         lacking = _LEFT[finding.verdict].format(away)
         return f"{finding.quantity} {measured}; at least {limit}: {lacking}"
