@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,8 +18,8 @@ SAME = 1e-4
 class Tidied:
     """The edges that remain and, at their places [in], those that went.
 
-    `kept` are indices into the edges given; a merged line stands in the place of its first
-    piece. `empty`, `doubled` and `overlapping` are (k,) indices of the edges that went.
+    `kept` are indices into the edges given; a merged line or arc stands in the place of its
+    first piece. `empty`, `doubled` and `overlapping` are (k,) indices of the edges that went.
     """
 
     edges: Edges
@@ -37,7 +37,7 @@ def tidy_edges(edges: Edges, layer: IntArray, loose: BoolArray) -> Tidied:
     edges : Edges
         All edges [in].
     layer : (n,) array
-        Edges of different layers may be different things: only lines of one layer merge. An exact
+        Edges of different layers may be different things: only those of one layer merge. An exact
         double goes whatever its layer.
     loose : (n,) array
         False for the edges of a closed polyline: they stay as they are, and a loose edge that
@@ -45,7 +45,10 @@ def tidy_edges(edges: Edges, layer: IntArray, loose: BoolArray) -> Tidied:
     """
     empty = loose & (edges.lengths() <= SHORTEST)
     doubled = _doubled(edges, loose & ~empty, ~empty)
-    merged, overlapping = _merge_lines(edges, layer, loose & ~empty & ~doubled)
+    once = loose & ~empty & ~doubled
+    merged, overlapping = _merge_lines(edges, layer, once)
+    merged, over_arcs = _merge_arcs(merged, layer, once)
+    overlapping |= over_arcs
     kept = np.flatnonzero(~(empty | doubled | overlapping))
     return Tidied(
         merged.take(kept),
@@ -155,3 +158,61 @@ def _merged(start: FloatArray, end: FloatArray, group: IntArray) -> list[Merge]:
         if i >= 0:
             run, reach = [i], high[i]
     return merges
+
+
+def _merge_arcs(edges: Edges, layer: IntArray, loose: BoolArray) -> tuple[Edges, BoolArray]:
+    """Arcs of one layer that overlap on one circle become one arc, or the circle."""
+    gone = np.zeros(len(edges), dtype=bool)
+    arcs = np.flatnonzero(loose & edges.is_arc)
+    if len(arcs) < 2:
+        return edges, gone
+    onward = edges.reversed_where(edges.sweep < 0)
+    start, end, sweep = edges.start.copy(), edges.end.copy(), edges.sweep.copy()
+    for group in _one_circle_groups(edges, layer, arcs):
+        for run, last, turn in _overlapping_arcs(onward.take(group)):
+            stay, first = int(group[run].min()), int(group[run[0]])
+            gone[group[run]] = True
+            gone[stay] = False
+            start[stay], sweep[stay] = onward.start[first], turn
+            end[stay] = onward.start[first] if turn == 2 * np.pi else onward.end[group[last]]
+    return replace(edges, start=start, end=end, sweep=sweep), gone
+
+
+def _one_circle_groups(edges: Edges, layer: IntArray, arcs: IntArray) -> list[IntArray]:
+    """Groups of two arcs or more of the same centre and radius."""
+    circle = _cells(np.column_stack((edges.centre, edges.radius))[arcs])
+    keys = np.column_stack((layer[arcs], circle))
+    order = np.lexsort(keys.T)
+    new = np.append(True, np.any(np.diff(keys[order], axis=0) != 0, axis=1))
+    groups = np.split(arcs[order], np.flatnonzero(new)[1:])
+    return [np.sort(group) for group in groups if len(group) > 1]
+
+
+def _overlapping_arcs(arcs: Edges) -> list[tuple[IntArray, int, float]]:
+    """Runs of overlapping arcs of one circle, all of them counter-clockwise.
+
+    For each its members from the first on, the one that reaches farthest, and the turn of them
+    all [rad], 2π where they make the circle.
+    """
+    radial = arcs.start - arcs.centre
+    first = np.arctan2(radial[:, 1], radial[:, 0])
+    slack = SAME / float(arcs.radius.max())
+    order = np.argsort(first, kind="stable")
+    # twice round, so that an arc over the place where angles jump covers those after it
+    at = np.concatenate((first[order], first[order] + 2 * np.pi))
+    reach = np.maximum.accumulate(at + np.tile(arcs.sweep[order], 2))
+    begins = np.flatnonzero(at[len(order) :] >= reach[len(order) - 1 : -1] - slack)
+    turns = float(arcs.sweep.sum()) / (2 * np.pi)
+    if not len(begins):
+        # two circles on one spot, each in pieces of its own, are no overlap but a hole drawn twice
+        twice = abs(turns - round(turns)) <= slack
+        return [] if twice else [(order, int(order[-1]), 2 * np.pi)]
+    runs = np.split(np.roll(order, -begins[0]), begins[1:] - begins[0])
+    found = []
+    for run in runs:
+        far = (first[run] - first[run[0]]) % (2 * np.pi) + arcs.sweep[run]
+        turn = float(far.max())
+        whole = turn > 2 * np.pi - slack
+        if len(run) > 1:
+            found.append((run, int(run[far.argmax()]), 2 * np.pi if whole else turn))
+    return found

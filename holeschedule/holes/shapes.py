@@ -193,7 +193,7 @@ def _tell_tidied(
     for code, text, gone in (
         ("line.empty", "a line or arc of no length was left out", tidied.empty),
         ("line.doubled", "a line or arc drawn twice was taken once", tidied.doubled),
-        ("line.overlap", "overlapping lines were taken as one", tidied.overlapping),
+        ("line.overlap", "overlapping lines or arcs were taken as one", tidied.overlapping),
     ):
         _tell_edges(code, text, chosen[gone], drawn, layers, board)
 

@@ -306,3 +306,12 @@ def test_a_drawing_of_nothing_but_dots_is_refused_and_the_unit_doubted(tmp_path)
     message = str(caught.value)
     assert "the largest of 5 circles has a diameter of 0.098 mm, less than the smallest" in message
     assert "drill, #80 (0.3429 mm). Say --units in or --units mm if the unit is wrong." in message
+
+
+def test_a_hole_of_two_arcs_that_overlap_is_one_hole_and_told(tmp_path):
+    doc = plate_drawing(holes=ROW[1:])
+    for first in (0, 170):
+        doc.modelspace().add_arc(ROW[0], NUMBER_40 / 2, first, first + 200)
+    part = read_one(doc, tmp_path)
+    assert centres_of(part) == list(ROW)
+    assert codes_of(part) == {"line.overlap"}

@@ -163,3 +163,73 @@ def test_merging_keeps_arcs_as_they_were():
     assert tidied.kept.tolist() == [0, 1]
     assert tidied.edges.radius.tolist() == [0.0, 1.0]
     assert tidied.edges.centre[1].tolist() == [4.0, 1.0]
+
+
+# overlapping arcs -------------------------------------------------------------------------------
+
+
+def angles(edges: Edges) -> list[tuple[float, float]]:
+    """Start and sweep [deg] of arcs."""
+    radial = edges.start - edges.centre
+    first = np.degrees(np.arctan2(radial[:, 1], radial[:, 0])) % 360
+    return list(zip(first.tolist(), np.degrees(edges.sweep).tolist(), strict=True))
+
+
+@pytest.mark.parametrize("turn", [0, 100, 170, 200, 300])
+@pytest.mark.parametrize("flip", [False, True])
+def test_overlapping_arcs_become_the_arc_over_both(turn, flip):
+    second = arc(1, 2, 3, turn + 120, -90) if flip else arc(1, 2, 3, turn + 30, 90)
+    tidied = tidy(arc(1, 2, 3, turn, 60), second)
+    assert (tidied.kept.tolist(), tidied.overlapping.tolist()) == ([0], [1])
+    ((first, sweep),) = angles(tidied.edges)
+    assert (first, sweep) == (pytest.approx(turn), pytest.approx(120))
+    assert tidied.edges.points_at(1.0)[0] == pytest.approx(tidied.edges.end[0])
+    assert (tidied.edges.centre[0].tolist(), tidied.edges.radius[0]) == ([1, 2], 3)
+
+
+def test_an_arc_within_another_goes_and_the_others_stay():
+    tidied = tidy(arc(0, 0, 1, 10, 20), arc(0, 0, 1, 0, 90), arc(0, 0, 1, 180, 90))
+    assert (tidied.kept.tolist(), tidied.overlapping.tolist()) == ([0, 2], [1])
+    assert angles(tidied.edges)[0] == (pytest.approx(0), pytest.approx(90))
+
+
+@pytest.mark.parametrize(
+    "pieces",
+    [
+        [(0, 190), (180, 190)],
+        [(0, 200), (180, 180)],
+        [(350, 130), (110, 130), (230, 130)],
+        [(0, 360), (20, 50)],
+        [(0, 300), (299, -100), (290, 75)],
+    ],
+)
+def test_arcs_that_overlap_all_round_are_the_circle(pieces):
+    tidied = tidy(*(arc(0, 0, 0.049, first, sweep) for first, sweep in pieces))
+    assert len(tidied.edges) == 1
+    assert tidied.edges.sweep.tolist() == [2 * math.pi]
+    assert tidied.edges.start.tolist() == tidied.edges.end.tolist()
+
+
+@pytest.mark.parametrize(
+    "second",
+    [
+        arc(0, 0, 1, 60, 60),
+        arc(0, 0, 1 + 2 * SAME, 30, 60),
+        arc(2 * SAME, 0, 1, 30, 60),
+        arc(0, 0, 1, 180, 60),
+    ],
+    ids=["only touches", "another radius", "another centre", "across"],
+)
+def test_arcs_that_only_touch_or_are_of_two_circles_stay_two(second):
+    assert tidy(arc(0, 0, 1, 0, 60), second).kept.tolist() == [0, 1]
+
+
+def test_overlapping_arcs_of_two_layers_or_of_a_polyline_stay_two():
+    pair = (arc(0, 0, 1, 0, 60), arc(0, 0, 1, 30, 60))
+    assert tidy(*pair, layers=[0, 1]).kept.tolist() == [0, 1]
+    assert tidy(*pair, loose=[False, False]).kept.tolist() == [0, 1]
+
+
+def test_two_circles_on_one_spot_cut_in_other_places_stay_two():
+    halves = [arc(0, 0, 1, first, 180) for first in (0, 180, 90, 270)]
+    assert tidy(*halves).kept.tolist() == [0, 1, 2, 3]
