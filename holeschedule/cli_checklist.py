@@ -53,3 +53,54 @@ def checklist(out: str, selection: tuple[str, ...], build: str | None, **options
     write_checklist(path, listed, options["paper"] or "", replace=options["replace"])
     write(f"{out}: {told}. Tick it, save it, then: holeschedule collect {out}\n")
     return DONE
+
+
+@click.command(cls=Command)
+@click.argument("workbook", metavar="IN.xlsx")
+@click.option("--yes", is_flag=True, help="Record without asking.")
+@click.option("--dry-run", is_flag=True, help="Only say what would be recorded.")
+@click.option("--by", metavar="NAME", help="Who.  [default: $HOLESCHEDULE_BY, else the login name]")
+@click.option("--at", metavar="TIME", help="When it was done.  [default: the latest day ticked]")
+@click.option("--note", default="", metavar="TEXT", help="A line to keep with it.")
+@BUILD
+def collect(workbook: str, build: str | None, **options: Any) -> int:
+    """Record what was ticked in a checklist since it was written.
+
+    Shows what it would record, and asks. What cannot be recorded is listed with its cell, and the
+    exit status is then 1. Reading a workbook twice records nothing twice.
+
+    Example: holeschedule collect bay.xlsx
+    """
+    from pathlib import Path
+
+    from holeschedule.views.checklist_read import read_checklist
+    from holeschedule.views.checklist_write import lock_of
+    from holeschedule.work.collected import proposal_lines
+    from holeschedule.work.collecting import propose, record_proposal
+    from holeschedule.work.opened import open_build, time_of, worker
+
+    path = Path(workbook)
+    who, at = worker(options["by"]), time_of(options["at"])
+    with open_build(build) as opened:
+        sheets = read_checklist(path)
+        if lock_of(path) is not None:
+            write(f"{workbook}: is open in another program; what was last saved is read.\n")
+        proposal = propose(opened, path.name, sheets)
+        write("".join(f"{line}\n" for line in proposal_lines(opened, proposal)))
+        if proposal.accepted and not options["dry_run"] and _agreed(yes=options["yes"]):
+            entry = record_proposal(opened, proposal, who, options["note"], at)
+            write(f"Recorded as entry {entry}. Undo: holeschedule undo\n")
+    return FINDINGS if proposal.listed else DONE
+
+
+def _agreed(*, yes: bool) -> bool:
+    """Ask; where nobody can answer, say how to do without."""
+    if yes:
+        return True
+    try:
+        agreed = click.confirm("Record this?")
+    except click.Abort as error:
+        raise ChecklistError("nobody answered. Nothing was recorded; say --yes.") from error
+    if not agreed:
+        write("Nothing was recorded.\n")
+    return agreed

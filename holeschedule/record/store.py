@@ -137,6 +137,21 @@ class Record:
                 write_kept(db, states.before(part), states[part])
         return Appended(entry, plans)
 
+    def plan(
+        self, draft: EntryDraft, needs: Needs, gates: Sequence[Gate] = GATES
+    ) -> tuple[Plan, ...]:
+        """What `append` would make of a draft now, request by request; nothing is recorded.
+
+        Raises
+        ------
+        RecordError
+            The draft is not complete.
+        """
+        check_draft(draft)
+        with reading(self._db, self._path) as db:
+            plans, _ = plan_requests(draft, LiveStates(db), needs, gates)
+        return plans
+
     def undo(
         self,
         who: str,

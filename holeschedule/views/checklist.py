@@ -235,7 +235,7 @@ def hole_columns(unit: LengthUnit) -> list[Column]:
         Column("y", Kind.LENGTH, f"y [{unit}]"),
         Column("drawn", Kind.DIAMETER, f"drawn [{unit}]"),
         Column("final_drill", head="final drill", width=6.5),
-        Column("rivet", width=6.5),
+        Column("rivet_size", head="rivet size", width=6.5),
         Column("edge_distance", Kind.LENGTH, f"e [{unit}]", 7.5),
         Column("edge_ratio", Kind.RATIO, "e/D", 6.0),
         Column("verdict", Kind.VERDICT, width=10.5),
