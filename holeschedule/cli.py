@@ -16,7 +16,9 @@ from holeschedule.errors import HoleScheduleError
 
 INTERRUPTED = 130
 
-_AUDIT, _BUILD, _MARKS = (f"holeschedule.cli_{name}" for name in ("audit", "build", "marks"))
+_AUDIT, _BUILD, _MARKS, _PICTURES = (
+    f"holeschedule.cli_{name}" for name in ("audit", "build", "marks", "pictures")
+)
 _CHECKLIST = "holeschedule.cli_checklist"
 
 COMMANDS = {
@@ -35,6 +37,7 @@ COMMANDS = {
     "next": (_BUILD, "next_", "What can be done now, and what blocks the rest."),
     "checklist": (_CHECKLIST, "checklist", "Every hole in a spreadsheet, to be ticked."),
     "collect": (_CHECKLIST, "collect", "Record what was ticked in a spreadsheet."),
+    "picture": (_PICTURES, "picture", "Draw a part: holes, rows, findings, work done."),
     "history": (_BUILD, "history", "Who did what, and when."),
     "verify": (_BUILD, "verify", "Check that the record is whole."),
 }

@@ -27,6 +27,7 @@ STAGES = (
     ("work",),
     ("cli_common",),
     ("cli_marks", "cli_build", "cli_audit", "cli_checklist"),
+    ("cli_pictures",),
     ("cli_demo",),
     ("cli",),
     ("__main__",),

@@ -38,7 +38,7 @@ def explain(finding: Finding, unit: LengthUnit) -> str:
     """
     if finding.quantity is Quantity.RIM:
         return _off_metal(finding, unit)
-    measured, limit, away = _numbers(finding, unit)
+    measured, limit, away = shown_numbers(finding, unit)
     if finding.quantity is Quantity.OFFSET:
         far = _TOO_FAR[finding.verdict]
         return f"{measured} off {finding.other}; at most {limit}: {away} {far}"
@@ -59,7 +59,7 @@ def row_of(label: str) -> str:
     return label.rstrip("0123456789")
 
 
-def _numbers(finding: Finding, unit: LengthUnit) -> tuple[str, str, str]:
+def shown_numbers(finding: Finding, unit: LengthUnit) -> tuple[str, str, str]:
     """Measured value, limit and what lies between, with as many decimals as tell them apart."""
     measured, limit = unit.from_inches(finding.measured), unit.from_inches(finding.limit)
     places = _places_apart(measured, limit, _PLACES[unit], finding)

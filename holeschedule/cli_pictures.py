@@ -1,0 +1,127 @@
+"""The commands that draw: a picture of a part, a sheet for the wall, a template, the report."""
+
+# The library is imported when a command runs, not for its help.
+# ruff: noqa: PLC0415
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from holeschedule.cli_build import BUILD
+from holeschedule.cli_common import DONE, Command, write
+from holeschedule.errors import HoleScheduleError
+
+if TYPE_CHECKING:
+    from holeschedule.views.part_picture import PartView
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+PAPER = click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter"]),
+    default="letter",
+    show_default=True,
+    help="Paper of a PDF.",
+)
+COPY = click.option("--copy", type=int, metavar="N", help="Copy of the part.  [default: 1]")
+FLIP = click.option("--flip", is_flag=True, help="Seen from the other side.")
+
+_OF_DRAWINGS = (
+    click.option("--rules", metavar="NAME|FILE", help="Rule set for a drawing.  [default: faa]"),
+    click.option("--head", type=click.Choice(["protruding", "flush"]), help="Heads, of a drawing."),
+    click.option("--rivet", metavar="SIZE", help="Rivet of all holes, of a drawing."),
+    click.option("--units", metavar="UNIT", help="Unit a drawing is in: in, mm."),
+    click.option(
+        "--layer", "layers", multiple=True, metavar="NAME=ROLE", help="Role of a drawing's layer."
+    ),
+    click.option("--gap", metavar="LENGTH", help="Join a drawing's line ends this far apart."),
+    click.option("--largest-hole", metavar="LENGTH", help="Larger circles are cutouts."),
+    click.option("--part", "number", type=int, metavar="N", help="Part N of a drawing."),
+)
+
+
+def of_drawings(function: Function) -> Function:
+    """Add the options that say how a bare drawing is read and judged."""
+    for option in reversed(_OF_DRAWINGS):
+        function = option(function)
+    return function
+
+
+@click.command(cls=Command)
+@click.argument("subject", metavar="PART|FILE.dxf")
+@click.argument("out", metavar="OUT.svg|.pdf|.png|.html|.dxf")
+@click.option(
+    "--view",
+    type=click.Choice(["state", "verdict"]),
+    help="What holes show: work done, or the rules.  [default: state; of a drawing, verdict]",
+)
+@FLIP
+@PAPER
+@COPY
+@of_drawings
+@BUILD
+def picture(subject: str, out: str, build: str | None, paper: str, **options: Any) -> int:
+    """Draw a part: outline, holes by state or verdict, rows, findings with their values.
+
+    PART is a part of the build; a drawing needs no build. OUT.dxf is the part with a layer for
+    each state or verdict, for other CAD programs.
+
+    Example: holeschedule picture FL-101 fl-101.svg
+    """
+    from holeschedule.views.part_picture import part_picture
+    from holeschedule.views.picture_files import KINDS, kind_of, picture_bytes
+
+    kind = kind_of(Path(out), KINDS)
+    page = part_picture(_view(subject, build, options), paper if kind == ".pdf" else None)
+    _save(out, picture_bytes(page, kind))
+    write(f"{out}: picture of {subject}.\n")
+    return DONE
+
+
+def _view(subject: str, build: str | None, options: dict[str, Any]) -> PartView:
+    """What is to be drawn: a part of a build, or of a drawing."""
+    if subject.lower().endswith(".dxf"):
+        return _drawing_view(subject, options)
+    stated = [name for name in ("rules", "head", "rivet", "units", "gap", "number", "layers",
+                                "largest_hole") if options[name]]  # fmt: skip
+    if stated:
+        raise HoleScheduleError(
+            f"{_option(stated[0])} is for drawings; of a part in a build build.toml says it."
+        )
+    from holeschedule.build.intent import read_intent
+    from holeschedule.work.opened import open_build
+    from holeschedule.work.picturing import copy_named, part_view
+
+    with open_build(build) as opened:
+        copy = copy_named(read_intent(opened.folder), subject, options["copy"])
+        verdicts = options["view"] == "verdict"
+        return part_view(opened, copy, date.today(), verdicts=verdicts, flip=options["flip"])
+
+
+def _option(name: str) -> str:
+    return {"number": "--part", "layers": "--layer"}.get(name, f"--{name.replace('_', '-')}")
+
+
+def _drawing_view(path: str, options: dict[str, Any]) -> PartView:
+    if options["view"] == "state" or options["copy"] is not None:
+        option = "--view state" if options["view"] == "state" else "--copy"
+        raise HoleScheduleError(
+            f"{option}: {path} is a drawing, to which no work was done. Name a part of a build."
+        )
+    from holeschedule.options import audit_request
+    from holeschedule.work.picturing import drawing_view
+
+    asked = {**options, "rules": options["rules"] or "faa", "part": options["number"]}
+    request = audit_request({**asked, "as_json": False, "as_csv": False})
+    return drawing_view(Path(path), request, date.today(), flip=options["flip"])
+
+
+def _save(out: str, content: bytes) -> None:
+    from holeschedule.build.folder import write_whole
+
+    write_whole(Path(out), content)

@@ -1,0 +1,353 @@
+"""The picture of a part: its true outline, every hole to scale, rows, findings, and how it lies."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from holeschedule.geometry.distance import nearest_holes
+from holeschedule.geometry.edges import Edges, FloatArray, join_edges
+from holeschedule.geometry.loops import edge_boxes
+from holeschedule.geometry.placement import Placement, placed_edges
+from holeschedule.holes.part import Part
+from holeschedule.model import Finding
+from holeschedule.units import LengthUnit
+from holeschedule.views.callouts import Callout, finding_callouts, place_callout
+from holeschedule.views.frame import (
+    MARGIN,
+    Sample,
+    TitleBlock,
+    axes,
+    datum,
+    legend,
+    page_frame,
+    scale_bar,
+    title_block,
+)
+from holeschedule.views.labels import Leaders, Room
+from holeschedule.views.marks import Mark, mark_items, mark_radii, mark_reach
+from holeschedule.views.page import PAPERS, Box, Item, Page, Path, Text
+from holeschedule.views.part_labels import Placed, hole_numbers, row_letters
+from holeschedule.views.text import plural
+
+SCREEN = 10.0
+"""Inches: width of a picture that is cut to what is on it, and the most of its height."""
+_LARGEST_SCALE = 4.0
+_GUTTER = 0.5
+"""Inches on the paper left free round the part, for letters and numbers."""
+_CALLOUT_GUTTER = 0.85
+_MOST_CALLOUTS = 14
+_TRIES = ((1.0, False), (1.0, True), (0.9, True), (0.8, True), (0.68, True))
+"""Shares of the largest scale, and whether a wide gutter is left, that are tried until every
+callout has found room."""
+_MOST_NAMED = 6
+_STRIP = 0.66
+"""Inches of the strip with legend, axes and scale bar."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PartView:
+    """A part and what its picture says of it. Compared by identity.
+
+    `marks` and `says`, the words for each hole, are in step with `part.holes`. `callouts` come
+    before those of the findings. `is_mirrored`: made as the mirror image of its drawing;
+    `is_flipped`: seen from the other side.
+    """
+
+    part: Part
+    block: TitleBlock
+    marks: tuple[Mark, ...]
+    says: tuple[str, ...]
+    unit: LengthUnit
+    findings: tuple[Finding, ...] = ()
+    callouts: tuple[Callout, ...] = ()
+    is_mirrored: bool = False
+    is_flipped: bool = False
+
+    @property
+    def is_turned_over(self) -> bool:
+        """Whether the picture is the mirror image of the drawing."""
+        return self.is_mirrored != self.is_flipped
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """From a part [in] to the paper [in]: turned over or not, scaled, shifted. By value."""
+
+    scale: float
+    is_turned_over: bool
+    shift: tuple[float, float]
+
+    def points(self, points: FloatArray) -> FloatArray:
+        """(n, 2) array [in on the paper]."""
+        moved: FloatArray = self._placement.move(points) * self.scale + np.asarray(self.shift)
+        return moved
+
+    def edges(self, edges: Edges) -> Edges:
+        """Edges on the paper; arcs stay arcs."""
+        placed = placed_edges(edges, self._placement)
+        shift = np.asarray(self.shift)
+        start, end, centre = (
+            p * self.scale + shift for p in (placed.start, placed.end, placed.centre)
+        )
+        return Edges(start, end, centre, placed.radius * self.scale, placed.sweep)
+
+    @property
+    def _placement(self) -> Placement:
+        return Placement(flip=self.is_turned_over)
+
+
+def part_box(part: Part) -> Box:
+    """What the part takes up with its lines and holes [in], from `part.origin`."""
+    low, high = edge_boxes(join_edges([part.outline.edges, part.trim, part.bends]))
+    points = [low, high, part.centres]
+    every = np.concatenate(points)
+    (left, bottom), (right, top) = every.min(axis=0).tolist(), every.max(axis=0).tolist()
+    return left, bottom, right, top
+
+
+# Pages -----------------------------------------------------------------------------------------
+
+
+def part_picture(view: PartView, paper: str | None = None) -> Page:
+    """The picture of a part on one page.
+
+    Parameters
+    ----------
+    view : PartView
+        The part and what is said of it.
+    paper : str, optional
+        A name in `PAPERS`; without it the page is as high as what is on it.
+    """
+    callouts = _callouts(view)
+    if paper is None:
+        return _page(view, callouts, (SCREEN, SCREEN), is_cut=True)
+    left, low, right, high = part_box(view.part)
+    long, short = PAPERS[paper]
+    size = (long, short) if right - left >= 0.8 * (high - low) else (short, long)
+    return _page(view, callouts, size, is_cut=False)
+
+
+def _callouts(view: PartView) -> list[Callout]:
+    return [*view.callouts, *finding_callouts(view.findings, view.unit)]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Try:
+    """A layout that was tried: scale, upper side of the part's area [in], items, callouts missing.
+
+    Compared by identity.
+    """
+
+    scale: float
+    top: float
+    items: list[Item]
+    missing: int
+
+
+def _page(
+    view: PartView, callouts: Sequence[Callout], paper: tuple[float, float], *, is_cut: bool
+) -> Page:
+    """Lay the page out at ever smaller scales until every callout has found room."""
+    width, height = paper
+    _, low = title_block(_block(view, 1.0), (MARGIN, MARGIN, width - MARGIN))
+    low += _strip_height(view, width - 2 * MARGIN)
+    best: _Try | None = None
+    for share, is_wide in _TRIES:
+        gutter = _CALLOUT_GUTTER if is_wide else _GUTTER
+        area = (MARGIN, low, width - MARGIN, height - MARGIN)
+        found = _tried(view, callouts[:_MOST_CALLOUTS], area, (share, gutter, is_cut))
+        if best is None or found.missing < best.missing:
+            best = found
+        if not best.missing:
+            break
+    assert best is not None  # noqa: S101 - there are tries
+    missing = len(callouts) - len(callouts[:_MOST_CALLOUTS]) + best.missing
+    around = _around(view, width, best.scale, missing)
+    page_height = best.top + MARGIN
+    frame = page_frame(width, page_height)
+    return Page(width, page_height, (frame, *best.items, *around), _title(view))
+
+
+def _tried(
+    view: PartView, callouts: Sequence[Callout], area: Box, how: tuple[float, float, bool]
+) -> _Try:
+    share, gutter, is_cut = how
+    left, low, right, high = area
+    box = part_box(view.part)
+    size = max(box[2] - box[0], 1e-6), max(box[3] - box[1], 1e-6)
+    room = right - left - 2 * gutter, high - low - 2 * gutter
+    scale = min(room[0] / size[0], room[1] / size[1], _LARGEST_SCALE)
+    top = low + size[1] * scale + 2 * gutter if is_cut else high
+    items, missing = drawn_part(view, callouts, (left, low, right, top), scale * share)
+    return _Try(scale * share, top, items, missing)
+
+
+def _title(view: PartView) -> str:
+    return " · ".join(filter(None, (view.block.name, view.block.build)))
+
+
+# The part --------------------------------------------------------------------------------------
+
+
+def drawn_part(
+    view: PartView, callouts: Sequence[Callout], area: Box, scale: float
+) -> tuple[list[Item], int]:
+    """The part in the middle of an area of the paper [in], with its labels.
+
+    Returns
+    -------
+    items, how many callouts found no room
+    """
+    fit = _fit(view, area, scale)
+    part = view.part
+    placed, drawn = _placed(view, fit)
+    room = Room((area[0] + 0.06, area[1] + 0.04, area[2] - 0.06, area[3] - 0.06))
+    edges = fit.edges(join_edges([part.edges, part.bends]))
+    room.take_edges(edges)
+    room.take_circles(placed.centres, placed.reach)
+    items = _lines(part, fit)
+    items += _datum(view, fit, room)
+    letters, without = row_letters(room, placed)
+    marks = _marks(view, placed, *drawn)
+    found, missing = _placed_callouts(room, placed, callouts)
+    numbers, left_out = hole_numbers(room, placed)
+    items += [*found, *marks, *letters, *numbers]
+    if without or left_out:
+        items.append(_note(area, without, left_out))
+    return items, missing
+
+
+def _fit(view: PartView, area: Box, scale: float) -> Fit:
+    left, low, right, high = part_box(view.part)
+    if view.is_turned_over:
+        left, right = -right, -left
+    x = (area[0] + area[2]) / 2 - (left + right) / 2 * scale
+    y = (area[1] + area[3]) / 2 - (low + high) / 2 * scale
+    return Fit(scale, view.is_turned_over, (x, y))
+
+
+def _placed(view: PartView, fit: Fit) -> tuple[Placed, tuple[FloatArray, FloatArray]]:
+    """Where the holes come to lie; and the radii of their marks, and of the holes themselves."""
+    part = view.part
+    holes = np.array([hole.diameter for hole in part.holes]) / 2 * fit.scale
+    _, spacing = nearest_holes(part.centres)
+    sizes = mark_radii(holes, spacing * fit.scale)
+    labels = tuple(hole.label for hole in part.holes)
+    reach = holes.copy()
+    for mark in set(view.marks):
+        at = np.array([found is mark for found in view.marks])
+        reach[at] = mark_reach(mark, sizes[at], holes[at])
+    return Placed(labels, fit.points(part.centres), reach, part.rows), (sizes, holes)
+
+
+def _lines(part: Part, fit: Fit) -> list[Item]:
+    loops = join_edges([part.outline.edges, *(c.edges for c in part.cutouts)])
+    items: list[Item] = [Path(fit.edges(loops), "metal")]
+    for edges, style in ((part.bends, "bend"), (part.trim, "trim")):
+        if len(edges):
+            items.append(Path(fit.edges(edges), style))
+    return items
+
+
+def _marks(view: PartView, placed: Placed, sizes: FloatArray, holes: FloatArray) -> list[Item]:
+    items: list[Item] = []
+    by_mark: dict[Mark, list[int]] = {}
+    for i, mark in enumerate(view.marks):
+        by_mark.setdefault(mark, []).append(i)
+    for mark in Mark:
+        if mark in by_mark:
+            at = np.array(by_mark[mark])
+            says = tuple(view.says[i] for i in by_mark[mark]) if view.says else ()
+            items += mark_items(mark, placed.centres[at], sizes[at], holes[at], says)
+    return items
+
+
+def _placed_callouts(
+    room: Room, placed: Placed, callouts: Sequence[Callout]
+) -> tuple[list[Item], int]:
+    index = {label: i for i, label in enumerate(placed.labels)}
+    lines = Leaders()
+    items: list[Item] = []
+    missing = 0
+    for callout in callouts:
+        hole = index[callout.hole]
+        radius = float(placed.reach[hole])
+        found = place_callout(room, lines, callout, placed.point(hole), radius)
+        items += found
+        missing += not found
+    return items, missing
+
+
+def _datum(view: PartView, fit: Fit, room: Room) -> list[Item]:
+    """The zero of the drawing, where it lies in the picture."""
+    x, y = fit.points(-np.asarray([view.part.zero]))[0].tolist()
+    left, low, right, high = room.box
+    if not (left + 0.1 < x < right - 0.1 and low + 0.1 < y < high - 0.1):
+        return []
+    room.take((x - 0.12, y - 0.12, x + 0.12, y + 0.12))
+    return datum(x, y)
+
+
+def _note(area: Box, without: Sequence[str], left_out: int) -> Text:
+    said = []
+    if without:
+        named = f" ({', '.join(without)})" if len(without) <= _MOST_NAMED else ""
+        said.append(f"{plural(len(without), 'row')}{named} without a letter")
+    if left_out:
+        said.append(f"{plural(left_out, 'number')} left out")
+    text = f"For want of room: {', '.join(said)}"
+    return Text(area[2] - 0.1, area[1] + 0.06, text, "soft", 1.0)
+
+
+# Round it --------------------------------------------------------------------------------------
+
+
+def _entries(view: PartView) -> list[tuple[Sample, str]]:
+    counts = Counter(view.marks)
+    entries: list[tuple[Sample, str]] = [
+        (mark, f"{mark}: {counts[mark]:,}") for mark in Mark if counts[mark]
+    ]
+    lines = ((view.part.bends, "bend", "bend line"), (view.part.trim, "trim", "trim line"))
+    return entries + [(style, words) for edges, style, words in lines if len(edges)]
+
+
+_LEGEND_RIGHT = 3.4
+"""Inches at the right end of the strip for axes and scale bar."""
+
+
+def _strip_height(view: PartView, inner: float) -> float:
+    _, top = legend(_entries(view), (0.0, 0.0, inner - _LEGEND_RIGHT))
+    return max(_STRIP, top + 0.16)
+
+
+def _block(view: PartView, scale: float) -> TitleBlock:
+    seen = "the other side" if view.is_flipped else "the side drawn"
+    if view.is_mirrored:
+        seen += "; mirror image"
+    facts = (*view.block.facts, ("seen from", seen), ("scale", scale_words(scale)))
+    return replace(view.block, facts=facts)
+
+
+def _around(view: PartView, width: float, scale: float, missing: int) -> list[Item]:
+    """Title block and strip below the part."""
+    left, right = MARGIN, width - MARGIN
+    items, low = title_block(_block(view, scale), (left, MARGIN, right))
+    entries, _ = legend(_entries(view), (left + 0.1, low + 0.08, right - _LEGEND_RIGHT + 0.1))
+    bar, _ = scale_bar(scale, view.unit, right - 1.72, low + 0.2, 1.5)
+    over = view.is_turned_over
+    x = right - 2.75 if over else right - 3.05
+    words = ["as drawn"] if not over else ["as drawn,", "turned over"]
+    items += [*entries, *bar, *axes(x, low + 0.13, flipped=over, words=words)]
+    if missing:
+        more = f"{missing} more findings: see the audit"
+        items.append(Text(left + 0.1, low + _strip_height(view, right - left) - 0.1, more, "soft"))
+    return items
+
+
+def scale_words(scale: float) -> str:
+    """`1 : 2.58`, `2 : 1`."""
+    return f"1 : {1 / scale:.3g}" if scale <= 1 else f"{scale:.3g} : 1"

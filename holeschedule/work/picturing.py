@@ -1,0 +1,221 @@
+"""What pictures are drawn from: a part of a build or of a bare drawing, and marks of its holes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import date
+from pathlib import Path
+from typing import NamedTuple
+
+from holeschedule.audit.files import AuditRequest, audit_file
+from holeschedule.audit.report import PartAudit
+from holeschedule.build.intent import BuildIntent, PartIntent, read_intent
+from holeschedule.errors import DrawingError, SelectionError
+from holeschedule.holes.part import Part
+from holeschedule.record.needs import PartNeeds, facts_of
+from holeschedule.record.routes import Stage, operations_left
+from holeschedule.record.state import PartState
+from holeschedule.selection import HoleSelection, parse_selection, pick_parts
+from holeschedule.units import LengthUnit, format_length
+from holeschedule.views.callouts import Callout
+from holeschedule.views.frame import TitleBlock
+from holeschedule.views.marks import Mark
+from holeschedule.views.part_picture import PartView
+from holeschedule.work.auditing import audit_build
+from holeschedule.work.opened import OpenBuild, revisions_in_force
+
+_STAGES = {
+    Stage.UNDRILLED: Mark.UNDRILLED,
+    Stage.PILOT: Mark.PILOT,
+    Stage.MATCH_DRILLED: Mark.MATCH_DRILLED,
+    Stage.DEBURRED: Mark.DEBURRED,
+    Stage.DIMPLED: Mark.DIMPLED,
+    Stage.COUNTERSUNK: Mark.COUNTERSUNK,
+    Stage.RIVETED: Mark.RIVETED,
+}
+
+
+class Copy(NamedTuple):
+    """One copy of a part of a build, as a selection names it. Equality is by value."""
+
+    part: PartIntent
+    number: int
+
+    @property
+    def name(self) -> str:
+        """`FL-107`, or `FL-107#2` where there are several copies."""
+        return f"{self.part.id}#{self.number}" if self.part.quantity > 1 else self.part.id
+
+
+def copy_named(intent: BuildIntent, text: str, number: int | None = None) -> Copy:
+    """Find the copy of a part that a selection names: `FL-101`, `FL-107#2`; the first of several.
+
+    Parameters
+    ----------
+    intent : BuildIntent
+        The build.
+    text : str
+        The selection.
+    number : int, optional
+        The copy, where the selection does not say.
+
+    Raises
+    ------
+    SelectionError
+        The selection is none, names holes or several parts, or a copy that is not there.
+    """
+    written = text if number is None else f"{text}#{number}"
+    wanted = [piece for piece in parse_selection(written) if isinstance(piece, HoleSelection)]
+    by_id = {part.id: part for part in intent.parts}
+    picks = pick_parts(wanted, by_id, {part.id: part.quantity for part in intent.parts})
+    if not picks or len({pick.part for pick in picks}) > 1:
+        raise SelectionError(f"selection {text!r}: one part is meant; write FL-101 or FL-107#2.")
+    return Copy(by_id[picks[0].part], picks[0].copy)
+
+
+# A part of a build -----------------------------------------------------------------------------
+
+
+def part_view(
+    opened: OpenBuild, copy: Copy, today: date, *, verdicts: bool = False, flip: bool = False
+) -> PartView:
+    """The view of one copy of a part: what was done to its holes, or how they stand to the rules.
+
+    Raises
+    ------
+    HoleScheduleError
+        The part is not in the record, or its drawing or rule set cannot be read.
+    """
+    (audit,), rules = audit_build(opened, copy.part.id)
+    intent = read_intent(opened.folder)
+    unit = intent.units or drawn_unit(audit.part)
+    state = opened.record.states(copy.part.id)[copy.part.id]
+    facts = (*_facts_of_copy(opened, copy, unit), *_facts_of_holes(audit, rules.name, today))
+    block = TitleBlock(copy.name, opened.title, facts)
+    if verdicts:
+        return _verdict_view(audit, block, unit, is_mirrored=copy.part.mirror, is_flipped=flip)
+    marks = hole_marks(audit.part, state, opened.intents.needs[copy.part.id], copy.number)
+    return PartView(
+        audit.part,
+        block,
+        marks,
+        _says(audit.part, marks, unit),
+        unit,
+        tuple(finding for finding in audit.findings if finding.verdict.fails),
+        tuple(_rejected(state, copy.number)),
+        is_mirrored=copy.part.mirror,
+        is_flipped=flip,
+    )
+
+
+def hole_marks(part: Part, state: PartState, need: PartNeeds, copy: int) -> tuple[Mark, ...]:
+    """The mark of each hole of one copy, in step with `part.holes`."""
+    return tuple(_mark(state, need, copy, hole.label) for hole in part.holes)
+
+
+def _mark(state: PartState, need: PartNeeds, copy: int, label: str) -> Mark:
+    hole = state.hole(copy, label)
+    if hole.fault is not None:
+        return Mark.REJECTED
+    facts = facts_of(state.drawn_of(label), need.hole(label))
+    stage = hole.stage_of(facts.drawn)
+    if stage is not Stage.RIVETED and not operations_left(facts, stage):
+        return Mark.FINISHED
+    return _STAGES[stage]
+
+
+def _rejected(state: PartState, copy: int) -> Iterator[Callout]:
+    for label in state.numbers:
+        fault = state.hole(copy, label).fault
+        if fault is not None:
+            yield Callout(label, f"{label}  REJECTED", (str(fault),))
+
+
+def _facts_of_copy(opened: OpenBuild, copy: Copy, unit: LengthUnit) -> Iterator[tuple[str, str]]:
+    revision = revisions_in_force(opened.db, opened.folder.record)[copy.part.id]
+    yield "drawing", revision.drawing
+    part = copy.part
+    thickness = "" if part.thickness is None else format_length(part.thickness, unit)
+    yield "sheet", " ".join(filter(None, (thickness, part.material)))
+    yield "finish", "" if not part.finish.is_primed else str(part.finish)
+    if part.quantity > 1:
+        yield "copy", f"{copy.number} of {part.quantity}"
+
+
+def _facts_of_holes(audit: PartAudit, rules: str, today: date) -> Iterator[tuple[str, str]]:
+    yield "holes", f"{len(audit.part.holes):,}"
+    yield "rules", rules
+    yield "date", today.isoformat()
+
+
+# A bare drawing --------------------------------------------------------------------------------
+
+
+def drawing_view(path: Path, request: AuditRequest, today: date, *, flip: bool = False) -> PartView:
+    """The view of a part of a drawing that is in no build: how its holes stand to the rules.
+
+    Raises
+    ------
+    HoleScheduleError
+        The drawing cannot be read, or shows several parts and the request names none.
+    """
+    found = audit_file(path, request)
+    if found.error is not None:
+        raise found.error
+    if len(found.parts) != 1:
+        raise DrawingError(
+            f"{path}: shows {len(found.parts)} parts. Say which with --part, 1 from the left."
+        )
+    (audit,) = found.parts
+    unit = drawn_unit(audit.part)
+    facts = (("drawing", path.name), *_facts_of_holes(audit, request.rules.name, today))
+    return _verdict_view(audit, TitleBlock(audit.part.name, "", facts), unit, is_flipped=flip)
+
+
+def drawn_unit(part: Part) -> LengthUnit:
+    """The unit that lengths of a part are shown in where nothing else is said."""
+    return LengthUnit.MILLIMETRE if part.unit.is_metric else LengthUnit.INCH
+
+
+def _verdict_view(
+    audit: PartAudit,
+    block: TitleBlock,
+    unit: LengthUnit,
+    *,
+    is_mirrored: bool = False,
+    is_flipped: bool = False,
+) -> PartView:
+    marks = tuple(Mark(str(verdict)) for verdict in audit.verdicts)
+    return PartView(
+        audit.part,
+        block,
+        marks,
+        _says(audit.part, marks, unit),
+        unit,
+        audit.findings,
+        tuple(_missing(audit.part)),
+        is_mirrored=is_mirrored,
+        is_flipped=is_flipped,
+    )
+
+
+def _missing(part: Part) -> Iterator[Callout]:
+    """Rows with a gap of two pitches or more: perhaps a hole was forgotten."""
+    for row in part.rows:
+        for place in row.missing:
+            before = part.holes[row.places[place - 1]].label
+            after = part.holes[row.places[place % len(row.places)]].label
+            yield Callout(
+                before, f"{before}-{after}  GAP", ("a hole may be missing",), is_calm=True
+            )
+
+
+def _says(part: Part, marks: tuple[Mark, ...], unit: LengthUnit) -> tuple[str, ...]:
+    sizes: Mapping[float, str] = {
+        size: format_length(size, unit, 4 if unit is LengthUnit.INCH else 2)
+        for size in {hole.diameter for hole in part.holes}
+    }
+    return tuple(
+        f"{hole.label}: {mark}, {sizes[hole.diameter]}"
+        for hole, mark in zip(part.holes, marks, strict=True)
+    )
