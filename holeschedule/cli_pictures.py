@@ -15,6 +15,7 @@ import click
 from holeschedule.cli_build import BUILD
 from holeschedule.cli_common import DONE, Command, write
 from holeschedule.errors import HoleScheduleError
+from holeschedule.views.text import plural
 
 if TYPE_CHECKING:
     from holeschedule.views.part_picture import PartView
@@ -80,6 +81,35 @@ def picture(subject: str, out: str, build: str | None, paper: str, **options: An
     page = part_picture(_view(subject, build, options), paper if kind == ".pdf" else None)
     _save(out, picture_bytes(page, kind))
     write(f"{out}: picture of {subject}.\n")
+    return DONE
+
+
+@click.command(cls=Command)
+@click.argument("subject", metavar="PART|FILE.dxf")
+@click.argument("out", metavar="OUT.pdf")
+@FLIP
+@PAPER
+@of_drawings
+@BUILD
+def template(subject: str, out: str, build: str | None, paper: str, **options: Any) -> int:
+    """Print a part full size: outline and hole centres, on as many sheets as it takes.
+
+    Sheets overlap by half an inch and are laid on each other by their register marks. Measure the
+    check bars before you use it.
+
+    Example: holeschedule template FL-101 fl-101-template.pdf --paper a4
+    """
+    from holeschedule.views.pdf import pdf_bytes
+    from holeschedule.views.picture_files import kind_of
+    from holeschedule.views.template import template_pages
+
+    kind_of(Path(out), (".pdf",))
+    pages = template_pages(_view(subject, build, {**options, "view": None, "copy": None}), paper)
+    _save(out, pdf_bytes(pages))
+    write(
+        f"{out}: {subject} full size on {plural(len(pages), 'sheet')} of {paper} paper. Print at"
+        " 100 %, and measure the check bars before use.\n"
+    )
     return DONE
 
 

@@ -18,6 +18,8 @@ CELL = 0.015
 """Inches: side of a cell."""
 _MOST_CELLS = 4_000_000
 _EPS = 1e-9
+_COARSE = 2.0
+"""Cells: a smaller circle takes the square round it."""
 
 
 class Room:
@@ -59,9 +61,22 @@ class Room:
         self.take_points(edges.take(index).points_at(step / counts[index]))
 
     def take_circles(self, centres: FloatArray, radii: FloatArray) -> None:
-        """Discs take the cells of the squares round them."""
+        """Discs take the cells they touch."""
         for (x, y), r in zip(centres.tolist(), radii.tolist(), strict=True):
-            self.take((x - r, y - r, x + r, y + r))
+            box = (x - r, y - r, x + r, y + r)
+            if r < self.cell * _COARSE:
+                self.take(box)
+                continue
+            rows, columns = self._cells(box)
+            dx = self._away(x - self.box[0], columns, self._taken.shape[1])
+            dy = self._away(y - self.box[1], rows, self._taken.shape[0])
+            self._taken[rows, columns] += (dx**2 + dy[:, None] ** 2 <= r * r).astype(np.int16)
+
+    def _away(self, at: float, cells: slice, count: int) -> FloatArray:
+        """How far each of some cells is from a place along one side of the grid [in]."""
+        low = np.arange(*cells.indices(count)) * self.cell
+        away: FloatArray = np.maximum(np.maximum(low - at, at - low - self.cell), 0.0)
+        return away
 
     # Finding room ------------------------------------------------------------------------------
 

@@ -80,7 +80,15 @@ class Text:
         return left, self.y - DESCENT * size, left + self.width, self.y + ASCENT * size
 
 
-Item = Path | Circles | Text
+@dataclass(frozen=True, slots=True, eq=False)
+class Clipped:
+    """Paths and circles of which only what lies in a box is drawn. Compared by identity."""
+
+    items: tuple[Path | Circles, ...]
+    box: Box
+
+
+Item = Path | Circles | Text | Clipped
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -88,6 +88,7 @@ STYLES = MappingProxyType(
         "box": Style(SOFT, 0.5, PAPER),
         "done box": Style(INK, 0.5, INK),
         "hairline": Style(INK, 0.35),
+        "cut": Style(SOFT, 0.4, dash=(4.0, 3.0)),
         "register": Style(SOFT, 0.35),
         "first layer": Style(INK, 0.9),
         "second layer": Style(BRICK, 0.9, dash=(5.0, 2.0)),

@@ -203,22 +203,60 @@ def drawn_part(
     items, how many callouts found no room
     """
     fit = _fit(view, area, scale)
-    part = view.part
     placed, drawn = _placed(view, fit)
-    room = Room((area[0] + 0.06, area[1] + 0.04, area[2] - 0.06, area[3] - 0.06))
-    edges = fit.edges(join_edges([part.edges, part.bends]))
-    room.take_edges(edges)
-    room.take_circles(placed.centres, placed.reach)
-    items = _lines(part, fit)
-    items += _datum(view, fit, room)
+    labels = _labelled(placed, _room(view, fit, placed, area), callouts, numbers_first=True)
+    if labels.missing:
+        again = _labelled(placed, _room(view, fit, placed, area), callouts, numbers_first=False)
+        labels = min(labels, again, key=lambda found: found.missing)
+    items = [*_lines(view.part, fit), *_datum(view, fit, area), *labels.leading]
+    items += [*_marks(view, placed, *drawn), *labels.others]
+    if labels.without or labels.left_out:
+        items.append(_note(area, labels.without, labels.left_out))
+    return items, labels.missing
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Labels:
+    """What was placed, and what was not: callouts, rows without a letter, numbers.
+
+    `leading` has the callouts, which lie under the marks. Compared by identity.
+    """
+
+    leading: list[Item]
+    others: list[Item]
+    missing: int
+    without: list[str]
+    left_out: int
+
+
+def _labelled(
+    placed: Placed,
+    room: Room,
+    callouts: Sequence[Callout],
+    *,
+    numbers_first: bool,
+) -> _Labels:
+    """Letters of rows, then numbers and callouts, in the order in which room is given to them."""
     letters, without = row_letters(room, placed)
-    marks = _marks(view, placed, *drawn)
-    found, missing = _placed_callouts(room, placed, callouts)
+    if not numbers_first:
+        found, missing = _placed_callouts(room, placed, callouts, Leaders())
     numbers, left_out = hole_numbers(room, placed)
-    items += [*found, *marks, *letters, *numbers]
-    if without or left_out:
-        items.append(_note(area, without, left_out))
-    return items, missing
+    if numbers_first:
+        taken = [item.box for item in (*letters, *numbers) if isinstance(item, Text)]
+        found, missing = _placed_callouts(room, placed, callouts, Leaders(taken))
+    return _Labels(found, [*letters, *numbers], missing, without, left_out)
+
+
+def _room(view: PartView, fit: Fit, placed: Placed, area: Box) -> Room:
+    """The sheet with the part and its holes on it."""
+    room = Room((area[0] + 0.06, area[1] + 0.04, area[2] - 0.06, area[3] - 0.06))
+    room.take_edges(fit.edges(join_edges([view.part.edges, view.part.bends])))
+    room.take_circles(placed.centres, placed.reach)
+    zero = _zero(view, fit, area)
+    if zero is not None:
+        x, y = zero
+        room.take((x - 0.12, y - 0.12, x + 0.12, y + 0.12))
+    return room
 
 
 def _fit(view: PartView, area: Box, scale: float) -> Fit:
@@ -267,10 +305,9 @@ def _marks(view: PartView, placed: Placed, sizes: FloatArray, holes: FloatArray)
 
 
 def _placed_callouts(
-    room: Room, placed: Placed, callouts: Sequence[Callout]
+    room: Room, placed: Placed, callouts: Sequence[Callout], lines: Leaders
 ) -> tuple[list[Item], int]:
     index = {label: i for i, label in enumerate(placed.labels)}
-    lines = Leaders()
     items: list[Item] = []
     missing = 0
     for callout in callouts:
@@ -282,14 +319,17 @@ def _placed_callouts(
     return items, missing
 
 
-def _datum(view: PartView, fit: Fit, room: Room) -> list[Item]:
-    """The zero of the drawing, where it lies in the picture."""
+def _zero(view: PartView, fit: Fit, area: Box) -> tuple[float, float] | None:
+    """The zero of the drawing on the paper [in], where it lies in the picture."""
     x, y = fit.points(-np.asarray([view.part.zero]))[0].tolist()
-    left, low, right, high = room.box
-    if not (left + 0.1 < x < right - 0.1 and low + 0.1 < y < high - 0.1):
-        return []
-    room.take((x - 0.12, y - 0.12, x + 0.12, y + 0.12))
-    return datum(x, y)
+    left, low, right, high = area
+    is_here = left + 0.2 < x < right - 0.2 and low + 0.2 < y < high - 0.2
+    return (x, y) if is_here else None
+
+
+def _datum(view: PartView, fit: Fit, area: Box) -> list[Item]:
+    zero = _zero(view, fit, area)
+    return [] if zero is None else datum(*zero)
 
 
 def _note(area: Box, without: Sequence[str], left_out: int) -> Text:

@@ -10,7 +10,7 @@ import numpy as np
 from reportlab.pdfgen.canvas import Canvas
 
 from holeschedule.geometry.edges import Edges
-from holeschedule.views.page import Circles, Item, Page, Text, in_print
+from holeschedule.views.page import Circles, Clipped, Item, Page, Text, in_print
 from holeschedule.views.palette import LETTERS, POINTS, STYLES, Style
 from holeschedule.views.svg import new_chains
 
@@ -55,6 +55,9 @@ def _draw(canvas: Any, item: Item) -> None:
     if isinstance(item, Text):
         _draw_text(canvas, item)
         return
+    if isinstance(item, Clipped):
+        _draw_clipped(canvas, item)
+        return
     style = STYLES[item.style]
     _set(canvas, style)
     paint = {"stroke": int(style.stroke is not None), "fill": int(style.fill is not None)}
@@ -66,6 +69,17 @@ def _draw(canvas: Any, item: Item) -> None:
         path = canvas.beginPath()
         _trace(path, item.edges, closed=style.fill is not None)
         canvas.drawPath(path, **paint, fillMode=0)
+
+
+def _draw_clipped(canvas: Any, item: Clipped) -> None:
+    left, low, right, high = (side * POINTS for side in item.box)
+    canvas.saveState()
+    window = canvas.beginPath()
+    window.rect(left, low, right - left, high - low)
+    canvas.clipPath(window, stroke=0, fill=0)
+    for inner in item.items:
+        _draw(canvas, inner)
+    canvas.restoreState()
 
 
 def _set(canvas: Any, style: Style) -> None:

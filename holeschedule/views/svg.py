@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from holeschedule.geometry.edges import FULL_TURN_SLACK, Edges, FloatArray
-from holeschedule.views.page import Circles, Item, Page, Text
+from holeschedule.views.page import Circles, Clipped, Page, Path, Text
 from holeschedule.views.palette import BOLD, LETTERS, PAPER, POINTS, STYLES, Letters, Style
 
 _FAMILY = "Helvetica,Arial,'Liberation Sans','Nimbus Sans',sans-serif"
@@ -39,11 +39,24 @@ def svg_text(page: Page, *, alone: bool = True) -> str:
         f'<rect width="{_n(width)}" height="{_n(height)}" fill="{PAPER}"/>',
     ]
     for item in page.items:
-        parts += _drawn(item, page.height)
+        if isinstance(item, Clipped):
+            parts += _clipped(item, page.height)
+        else:
+            parts += _drawn(item, page.height)
     return "\n".join([*parts, "</svg>\n"])
 
 
-def _drawn(item: Item, height: float) -> Iterator[str]:
+def _clipped(item: Clipped, height: float) -> Iterator[str]:
+    """A picture within the picture shows no more than its own box."""
+    left, low, right, high = (side * POINTS for side in item.box)
+    x, y, wide, deep = _n(left), _n(height * POINTS - high), _n(right - left), _n(high - low)
+    yield f'<svg x="{x}" y="{y}" width="{wide}" height="{deep}" viewBox="{x} {y} {wide} {deep}">'
+    for inner in item.items:
+        yield from _drawn(inner, height)
+    yield "</svg>"
+
+
+def _drawn(item: Path | Circles | Text, height: float) -> Iterator[str]:
     if isinstance(item, Text):
         yield _text(item, height)
     elif isinstance(item, Circles):
