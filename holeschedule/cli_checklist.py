@@ -9,7 +9,8 @@ from typing import Any
 
 import click
 
-from holeschedule.cli_common import DONE, Command, write
+from holeschedule.cli_common import DONE, FINDINGS, Command, write
+from holeschedule.errors import ChecklistError
 
 BUILD = click.option(
     "--build", metavar="DIR", help="The build.  [default: the one found from here up]"
