@@ -19,13 +19,16 @@ INTERRUPTED = 130
 _AUDIT, _BUILD, _MARKS, _PICTURES = (
     f"holeschedule.cli_{name}" for name in ("audit", "build", "marks", "pictures")
 )
-_CHECKLIST = "holeschedule.cli_checklist"
+_CHECKLIST, _JOINTS = "holeschedule.cli_checklist", "holeschedule.cli_joints"
 
 COMMANDS = {
     "demo": ("holeschedule.cli_demo", "demo", "The whole job on the demo drawings."),
     "audit": (_AUDIT, "audit", "Check the holes of part drawings, or of a build."),
     "new": (_BUILD, "new", "Start a build."),
     "import": (_BUILD, "import_", "Bring a drawing, or its revision, into a build."),
+    "join": (_JOINTS, "join", "Define a joint: which parts one lot of rivets holds."),
+    "fit": (_JOINTS, "fit", "Try how a part fits on another."),
+    "rivets": (_JOINTS, "rivets", "List the rivets: by joint, in all, to buy."),
     "mark": (_MARKS, "mark", "Record work on holes or parts."),
     "undo": (_MARKS, "undo", "Take an entry back."),
     "reject": (_MARKS, "reject", "Reject holes, with the reason."),

@@ -26,7 +26,7 @@ STAGES = (
     ("samples", "options"),
     ("work",),
     ("cli_common",),
-    ("cli_marks", "cli_build", "cli_audit", "cli_checklist"),
+    ("cli_marks", "cli_build", "cli_audit", "cli_checklist", "cli_joints"),
     ("cli_pictures",),
     ("cli_demo",),
     ("cli",),
