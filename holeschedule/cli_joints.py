@@ -106,16 +106,16 @@ def _join_request(words: tuple[str, ...], options: dict[str, Any]) -> JoinReques
 
 
 def _of_layers(options: dict[str, Any]) -> Iterator[tuple[str, str, object]]:
-    for text, name, pairs in _parted(options["by"], ":", "--by"):
-        yield name, "by", _pairs_of(text, pairs)
+    for _, name, pairs in _parted(options["by"], ":", "--by"):
+        yield name, "by", _pairs_of(pairs)
     for text, name, degrees in _parted(options["turn"], "=", "--turn"):
         yield name, "turn", _number(text, degrees)
     for _, name, value in _parted(options["shift"], "=", "--shift"):
         yield name, "shift", value
     for _, name, value in _parted(options["treatment"], "=", "--treatment"):
         yield name, "treatment", value
-    for key, value in (("flip", True), ("no_flip", False)):
-        yield from ((name, "flip", value) for name in options[key])
+    yield from ((name, "flip", True) for name in options["flip"])
+    yield from ((name, "flip", False) for name in options["no_flip"])
     yield from ((name, "trimmed", True) for name in options["trimmed"])
 
 
@@ -127,10 +127,9 @@ def _parted(texts: Iterable[str], sign: str, option: str) -> Iterator[tuple[str,
         yield text, name.strip(), value.strip()
 
 
-def _pairs_of(text: str, pairs: str) -> str:
+def _pairs_of(pairs: str) -> str:
     from holeschedule.build.joints import parse_pairs
 
-    del text
     return ", ".join(f"{one}={two}" for one, two in parse_pairs(pairs))
 
 

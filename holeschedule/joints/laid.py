@@ -57,6 +57,13 @@ class LaidJoint:
         """Offsets, holes that will come out short, countersinks that meet; worst first."""
         return joint_findings(self.joint, self.places, rules, tapers=self.tapers)
 
+    def fails(self, rules: RuleSet) -> bool:
+        """Whether a rule is missed, or a stack or a rivet has something wrong."""
+        parts = (part for rivet in self.rivets for part in (rivet.stack, rivet.choice))
+        return any(part is not None and part.findings for part in parts) or any(
+            finding.verdict.fails for finding in self.findings(rules)
+        )
+
     def drillings(self, rules: RuleSet) -> tuple[Drilling, ...]:
         """What match-drilling will make of each layer that has holes to come."""
         return predict_drilling(self.joint, self.places, rules)

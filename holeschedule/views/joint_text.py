@@ -45,6 +45,14 @@ def joint_lines(laid: LaidJoint, rules: RuleSet, unit: LengthUnit) -> list[str]:
     ]
 
 
+def summary_line(laid: LaidJoint, rules: RuleSet) -> str:
+    """A joint on one line: what it is, and how much is wrong with it."""
+    names = " + ".join(layer.name for layer in laid.joint.layers)
+    wrong = wrong_texts(laid, rules, LengthUnit.INCH)
+    told = plural(len(wrong), "finding") if wrong else "no findings"
+    return f"{_title(laid)}; {printable(names)}: {told}"
+
+
 def _title(laid: LaidJoint) -> str:
     joint = laid.joint
     sizes = sorted({place.rivet.name for place in laid.places if place.rivet})

@@ -14,8 +14,8 @@ from holeschedule.fastener_tables import LengthRule
 from holeschedule.geometry.edges import FloatArray, IntArray
 from holeschedule.geometry.placement import IN_PLACE, Placement
 from holeschedule.holes.part import Part
+from holeschedule.joints.by_pairs import place_by_pairs
 from holeschedule.joints.fasteners import choose_rivet
-from holeschedule.joints.fit import place_by_pairs
 from holeschedule.joints.laid import LaidJoint, Rivet
 from holeschedule.joints.layers import Joint, Layer
 from holeschedule.joints.places import (
@@ -107,7 +107,10 @@ class JointsLaid:
         layer = self.layer(joint, intent)
         if intent.shift is not None:
             return _with(layer, _drawn_at(intent, base.part, layer.part))
-        pairs = [(_centre(joint, base, one), _centre(joint, layer, two)) for one, two in intent.by]
+        pairs = [
+            (hole_centre(joint, base, one), hole_centre(joint, layer, two))
+            for one, two in intent.by
+        ]
         on, own = (np.array(side) for side in zip(*pairs, strict=True))
         reach = place_tolerance(Joint(joint.id, (base, layer)))
         if joint.rivet is not None:
@@ -120,6 +123,7 @@ class JointsLaid:
             base=base.centres,
             part=layer.part.centres[layer.holes],
             tolerance=reach,
+            names=[f"{layer.name}: {one}={two}" for one, two in intent.by],
         )
         if found.is_ambiguous and intent.flip is None:
             raise JointError(
@@ -135,7 +139,7 @@ class JointsLaid:
         for number, (intent, layer) in enumerate(zip(joint.layers, layers, strict=True)):
             said = self._intent.part_named(intent.part).taper
             if said:
-                points = [_centre(joint, layer, label) for label, _ in said]
+                points = [hole_centre(joint, layer, label) for label, _ in said]
                 found[number] = taper_between(points, [thickness for _, thickness in said])
         return found
 
@@ -176,8 +180,14 @@ def _said(intent: LayerIntent) -> str:
     return ", ".join(f"{one}={two}" for one, two in intent.by)
 
 
-def _centre(joint: JointIntent, layer: Layer, label: str) -> tuple[float, float]:
-    """Centre [in] of a hole, in the part's own frame."""
+def hole_centre(joint: JointIntent, layer: Layer, label: str) -> tuple[float, float]:
+    """Centre [in] of a hole, in the part's own frame.
+
+    Raises
+    ------
+    JointError
+        The part has no such hole.
+    """
     for number, hole in enumerate(layer.part.holes):
         if hole.label == label:
             x, y = layer.part.centres[number].tolist()
