@@ -12,7 +12,7 @@ from holeschedule.tables import SLACK
 RAYS = 180
 RINGS = 16
 """The disc is cut into triangles, and in each a margin is taken as even: so it is off a straight
-edge, and nearly so off an arc. The share is good to 1e-4."""
+edge, and nearly so off an arc. The share is good to 1e-4, and to 1e-3 where limits meet."""
 
 
 def legal_share(margins: Callable[[FloatArray], FloatArray], tolerance: float) -> float:

@@ -13,6 +13,9 @@ from holeschedule.geometry.nearest import Curves, curves_of
 from holeschedule.holes.part import Part
 from holeschedule.joints.coverage import in_metal
 
+PAIRS_AT_ONCE = 1 << 18
+"""Holes times edges that are measured together."""
+
 
 @dataclass(frozen=True, eq=False)
 class Room:
@@ -142,13 +145,14 @@ class Room:
         """Holes in metal and the edges that come into question for each."""
         holes: list[IntArray] = [np.zeros(0, dtype=np.intp)]
         edges: list[IntArray] = [np.zeros(0, dtype=np.intp)]
-        every = np.arange(len(self.curves))
-        for hole in np.flatnonzero(inside).tolist():
-            x, y = (np.full(len(every), v) for v in at[hole])
-            gaps = self.curves.distances(x, y, every)
-            near = np.flatnonzero(gaps <= self.edge_limits[hole] + reach)
-            holes.append(np.full(len(near), hole))
-            edges.append(near)
+        count = len(self.curves)
+        looking = np.flatnonzero(inside)
+        for some in np.array_split(looking, 1 + len(looking) * count // PAIRS_AT_ONCE):
+            hole, edge = np.repeat(some, count), np.tile(np.arange(count), len(some))
+            x, y = at[hole].T
+            near = self.curves.distances(x, y, edge) <= self.edge_limits[hole] + reach
+            holes.append(hole[near])
+            edges.append(edge[near])
         return np.concatenate(holes), np.concatenate(edges)
 
     def _hole_limits_near(self, at: FloatArray) -> list[tuple[FloatArray, FloatArray]]:

@@ -150,11 +150,12 @@ def _cut(metal: Edges, trim: Edges) -> tuple[Edges, Edges]:
     """Both sets of edges, parted where they cross."""
     metal_cuts: dict[int, list[float]] = {}
     trim_cuts: dict[int, list[float]] = {}
-    for i in _all(trim):
-        for j in _all(metal):
-            for point in _crossings(_edge(trim, i), _edge(metal, j)):
-                trim_cuts.setdefault(i, []).append(_share(_edge(trim, i), point))
-                metal_cuts.setdefault(j, []).append(_share(_edge(metal, j), point))
+    for i, line in enumerate(_each(trim)):
+        for others, cuts in ((metal, metal_cuts), (trim, trim_cuts)):
+            for j, other in enumerate(_each(others)):
+                for point in _crossings(line, other) if line != other else ():
+                    trim_cuts.setdefault(i, []).append(_share(line, point))
+                    cuts.setdefault(j, []).append(_share(other, point))
     return _parted(metal, metal_cuts), _parted(trim, trim_cuts)
 
 
@@ -179,9 +180,11 @@ class _Edge:
     sweep: float
 
 
-def _edge(edges: Edges, i: int) -> _Edge:
-    start, end, centre = (tuple(v[i].tolist()) for v in (edges.start, edges.end, edges.centre))
-    return _Edge(start, end, centre, float(edges.radius[i]), float(edges.sweep[i]))
+def _each(edges: Edges) -> list[_Edge]:
+    columns = (edges.start, edges.end, edges.centre)
+    points = (map(tuple, column.tolist()) for column in columns)
+    numbers = (column.tolist() for column in (edges.radius, edges.sweep))
+    return [_Edge(*values) for values in zip(*points, *numbers, strict=True)]
 
 
 def _crossings(one: _Edge, other: _Edge) -> list[Point]:
