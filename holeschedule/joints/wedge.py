@@ -17,6 +17,7 @@ import numpy as np
 from holeschedule.errors import GeometryError
 from holeschedule.joints.layers import Joint, Layer
 from holeschedule.joints.places import Place, PlaceLayer
+from holeschedule.joints.stack import widening
 from holeschedule.joints.taper import Taper
 from holeschedule.model import Finding, Head, Quantity, Verdict
 from holeschedule.operations import Treatment
@@ -46,7 +47,7 @@ def countersink_diameter(dash: int, dimpled: float = 0.0) -> float:
     ------
     Geometry: the far face of a dimpled sheet is its near face moved outwards by the thickness.
     """
-    return flush_head(dash).diameter + 2 * _wider(dimpled)
+    return flush_head(dash).diameter + 2 * widening(dimpled)
 
 
 def countersink_depth(dash: int, dimpled: float = 0.0, half_angle: float = 0.0) -> float:
@@ -75,17 +76,9 @@ def countersink_depth(dash: int, dimpled: float = 0.0, half_angle: float = 0.0) 
     ------
     Geometry; the head's height from its table.
     """
-    depth = flush_head(dash).height + _wider(dimpled) / math.tan(_cone())
+    cone = math.radians(value_named("flush_head_angle").value / 2)
+    depth = flush_head(dash).height + widening(dimpled) / math.tan(cone)
     return depth + countersink_diameter(dash, dimpled) / 2 * math.tan(math.radians(half_angle))
-
-
-def _cone() -> float:
-    """Half the angle of a flush head [rad]."""
-    return math.radians(value_named("flush_head_angle").value / 2)
-
-
-def _wider(dimpled: float) -> float:
-    return dimpled * (1 / math.cos(_cone()) - math.tan(_cone()))
 
 
 @dataclass(frozen=True, slots=True)
