@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from holeschedule.errors import JointError
-from holeschedule.geometry.edges import FloatArray, IntArray
+from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray
 from holeschedule.geometry.placement import Placement
 from holeschedule.geometry.turning import ComplexArray
 from holeschedule.holes.pairing import Grid
@@ -60,9 +60,9 @@ class Fit:
 class FitResult:
     """The best fit, and all others that are as good. Compared by identity.
 
-    `rivals` bring as many holes together as the best does, if what lies within two tolerances
-    counts: noise alone could have chosen between them. `rival_count` is how many there are; not
-    more than asked for are held, the better ones. `tolerance` is in inches.
+    `rivals` bring as many holes together as the best does, within the tolerance or within two:
+    noise alone could have chosen between them. `rival_count` is how many there are; not more than
+    asked for are held, the better ones. `tolerance` is in inches.
     """
 
     best: Fit
@@ -226,7 +226,7 @@ class _Problem:
     def result(self, matches: Matches, most: int) -> FitResult:
         """The matches ranked, those that are alike told once."""
         ranked = self._ranked(matches)
-        ranked = ranked.take(ranked.nearly >= ranked.count[0])
+        ranked = ranked.take(as_good_as_first(ranked))
         ranked = ranked.take(_distinct(ranked, self.few.at, NEARLY_ALIKE * self.tolerance))
         held = ranked.take(np.arange(min(len(ranked), most + 1)))
         best, *rivals = self._fits(held)
@@ -263,6 +263,12 @@ class _Problem:
             offset[moved],
             self.sizes,
         )
+
+
+def as_good_as_first(ranked: Matches) -> BoolArray:
+    """Which moves bring as many holes together as the first, on the nose or nearly."""
+    count, nearly = ranked.count, ranked.nearly
+    return np.asarray((count >= count[0]) | (nearly >= nearly[0]))
 
 
 NEARLY_ALIKE = 2.0

@@ -26,8 +26,10 @@ from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray
 from holeschedule.geometry.turning import ComplexArray
 
 _GOLDEN = (5**0.5 - 1) / 2
-_VOTES = (150_000, 2_000_000)
-"""Votes cast; the second number where the first agree on nothing."""
+_VOTES = (150_000, 600_000, 2_000_000)
+"""Votes cast; the next number where the last agreed on nothing."""
+_AGREED = 6
+"""Votes on which so many pairs agree by no chance, as long as rows do not repeat."""
 _MOST_VECTORS = 4_000_000
 """Vectors between holes of the pattern that stands still that are looked at together."""
 _MOST_DRAWN = 40_000
@@ -47,8 +49,8 @@ _SPILT = 0.8
 _LUCK = 4.0
 """Standard deviations by which the votes for an equal move may be fewer."""
 _CLEAR = 16
-"""Votes on which so many pairs agree by no chance."""
-_MOST_MOVED = (1_000_000, 10_000_000)
+"""Votes that tell a move that brings many holes together."""
+_MOST_MOVED = (400_000, 10_000_000)
 """Holes moved for a closer look: where no votes are clear, and where some are."""
 
 
@@ -136,7 +138,7 @@ def moves_by_pairs(few: Spots, many: Spots, tolerance: float, flips: Sequence[bo
         ends, place = (begin[which], end[which]), first[which] + run
         ballots = [_cast(few, many, vectors, ends, place, flip=flip) for flip in flips]
         moves, most = _tallied(ballots, few, _CELL * tolerance, min(asked, len(length)))
-        if most >= _CLEAR or asked >= len(length):
+        if most >= _AGREED or asked >= len(length):
             break
     return moves
 
@@ -157,9 +159,9 @@ def moves_by_shift(
 
 def _drawn(n: int, count: int) -> IntArray:
     """At most `count` of the numbers below n, in an order that is in step with no pattern."""
-    if n <= count:
-        return np.argsort(np.arange(1, n + 1) * _GOLDEN % 1, kind="stable")
-    return np.floor((np.arange(1, count + 1) * _GOLDEN % 1) * n).astype(np.intp)
+    spread = np.arange(1, min(n, count) + 1) * _GOLDEN % 1
+    drawn = np.argsort(spread, kind="stable") if n <= count else np.floor(spread * n)
+    return np.asarray(drawn, dtype=np.intp)
 
 
 def _voters(few: Spots, tolerance: float) -> tuple[IntArray, IntArray]:
@@ -246,12 +248,11 @@ class _Cells:
         self.low = int(x.min()) - 1, int(y.min()) - 1
         self.size = int(x.max()) - self.low[0] + 2, int(y.max()) - self.low[1] + 2
         parts = (votes.flip.astype(np.int64), turn, x - self.low[0], y - self.low[1])
-        filed = self.key(*parts)
-        order = np.argsort(filed)
-        first = np.flatnonzero(np.diff(filed[order], prepend=-1))
-        self.count: IntArray = np.diff(first, append=len(order))
-        self.first, self.order = first, order
-        self.keys = filed[order][first]
+        self.cast = self.key(*parts)
+        filed = np.sort(self.cast)
+        first = np.flatnonzero(np.diff(filed, prepend=-1))
+        self.count: IntArray = np.diff(first, append=len(filed))
+        self.keys = filed[first]
 
     def key(
         self,
@@ -318,10 +319,17 @@ def _peaks(cells: _Cells, full: IntArray) -> tuple[IntArray, BoolArray]:
 
 def _means(votes: Moves, cells: _Cells, chosen: IntArray) -> Moves:
     """The mean of the votes in each cell."""
-    size = cells.count[chosen]
-    which, run = _counted(size)
-    vote = cells.order[cells.first[chosen][which] + run]
-    first = np.cumsum(size) - size
-    factor: ComplexArray = np.add.reduceat(votes.factor[vote], first)
-    shift: ComplexArray = np.add.reduceat(votes.shift[vote], first)
-    return Moves(votes.flip[vote[first]], factor / np.abs(factor), shift / size)
+    order = np.argsort(cells.keys[chosen])
+    keys = cells.keys[chosen][order]
+    place = np.minimum(np.searchsorted(keys, cells.cast), len(keys) - 1)
+    inside = np.flatnonzero(keys[place] == cells.cast)
+    cell, size = order[place[inside]], len(chosen)
+    flip = np.zeros(size, dtype=np.bool_)
+    flip[cell] = votes.flip[inside]
+    factor = _sums(cell, votes.factor[inside], size)
+    shift = _sums(cell, votes.shift[inside], size)
+    return Moves(flip, factor / np.abs(factor), shift / cells.count[chosen])
+
+
+def _sums(cell: IntArray, values: ComplexArray, size: int) -> ComplexArray:
+    return np.bincount(cell, values.real, size) + 1j * np.bincount(cell, values.imag, size)
