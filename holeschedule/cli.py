@@ -41,6 +41,7 @@ COMMANDS = {
     "checklist": (_CHECKLIST, "checklist", "Every hole in a spreadsheet, to be ticked."),
     "collect": (_CHECKLIST, "collect", "Record what was ticked in a spreadsheet."),
     "picture": (_PICTURES, "picture", "Draw a part: holes, rows, findings, work done."),
+    "sheet": (_PICTURES, "sheet", "Print a part for the wall: picture, and boxes to tick."),
     "template": (_PICTURES, "template", "Print a part full size, to be laid on the sheet."),
     "history": (_BUILD, "history", "Who did what, and when."),
     "verify": (_BUILD, "verify", "Check that the record is whole."),

@@ -77,10 +77,47 @@ def picture(subject: str, out: str, build: str | None, paper: str, **options: An
     from holeschedule.views.part_picture import part_picture
     from holeschedule.views.picture_files import KINDS, kind_of, picture_bytes
 
-    kind = kind_of(Path(out), KINDS)
-    page = part_picture(_view(subject, build, options), paper if kind == ".pdf" else None)
-    _save(out, picture_bytes(page, kind))
+    kind = kind_of(Path(out), (*KINDS, ".dxf"))
+    view = _view(subject, build, options)
+    if kind == ".dxf":
+        from holeschedule.views.marked_dxf import marked_dxf
+
+        _save(out, marked_dxf(view))
+    else:
+        page = part_picture(view, paper if kind == ".pdf" else None)
+        _save(out, picture_bytes(page, kind))
     write(f"{out}: picture of {subject}.\n")
+    return DONE
+
+
+@click.command(cls=Command)
+@click.argument("part", metavar="PART")
+@click.argument("out", metavar="OUT.pdf")
+@FLIP
+@PAPER
+@COPY
+@BUILD
+def sheet(part: str, out: str, build: str | None, paper: str, **options: Any) -> int:
+    """Print a part for the wall: its picture, and a box to tick for each hole and operation.
+
+    What is recorded as done is ticked already.
+
+    Example: holeschedule sheet FL-101 fl-101-sheet.pdf
+    """
+    from holeschedule.build.intent import read_intent
+    from holeschedule.views.pdf import pdf_bytes
+    from holeschedule.views.picture_files import kind_of
+    from holeschedule.views.shop_sheet import sheet_pages
+    from holeschedule.work.opened import open_build
+    from holeschedule.work.picturing import check_lines, copy_named, part_view
+
+    kind_of(Path(out), (".pdf",))
+    with open_build(build) as opened:
+        copy = copy_named(read_intent(opened.folder), part, options["copy"])
+        view = part_view(opened, copy, date.today(), flip=options["flip"])
+        pages = sheet_pages(view, check_lines(opened, copy), paper)
+    _save(out, pdf_bytes(pages))
+    write(f"{out}: {copy.name} on {plural(len(pages), 'sheet')} of {paper} paper.\n")
     return DONE
 
 

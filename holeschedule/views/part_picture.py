@@ -36,6 +36,8 @@ from holeschedule.views.text import plural
 SCREEN = 10.0
 """Inches: width of a picture that is cut to what is on it, and the most of its height."""
 _LARGEST_SCALE = 4.0
+_LYING = 0.8
+"""Widths to a height of the part from which the paper lies on its long side."""
 _GUTTER = 0.5
 """Inches on the paper left free round the part, for letters and numbers."""
 _CALLOUT_GUTTER = 0.85
@@ -122,22 +124,37 @@ def part_picture(view: PartView, paper: str | None = None) -> Page:
     paper : str, optional
         A name in `PAPERS`; without it the page is as high as what is on it.
     """
-    callouts = _callouts(view)
     if paper is None:
-        return _page(view, callouts, (SCREEN, SCREEN), is_cut=True)
+        return _page(view, (SCREEN, SCREEN), is_cut=True)
     left, low, right, high = part_box(view.part)
     long, short = PAPERS[paper]
-    size = (long, short) if right - left >= 0.8 * (high - low) else (short, long)
-    return _page(view, callouts, size, is_cut=False)
+    size = (long, short) if right - left >= _LYING * (high - low) else (short, long)
+    return _page(view, size, is_cut=False)
 
 
-def _callouts(view: PartView) -> list[Callout]:
-    return [*view.callouts, *finding_callouts(view.findings, view.unit)]
+def _page(view: PartView, paper: tuple[float, float], *, is_cut: bool) -> Page:
+    width, height = paper
+    _, low = block_items(view, 1.0, width)
+    low += strip_height(view, width)
+    found = laid_out(view, (MARGIN, low, width - MARGIN, height - MARGIN), is_cut=is_cut)
+    page_height = found.top + MARGIN
+    block, top = block_items(view, found.scale, width)
+    strip = strip_items(view, found, top, width)
+    items = (page_frame(width, page_height), *found.items, *block, *strip)
+    return Page(width, page_height, items, page_title(view))
+
+
+def page_title(view: PartView) -> str:
+    """Title of a page about a part."""
+    return " · ".join(filter(None, (view.block.name, view.block.build)))
+
+
+# Layout ----------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Try:
-    """A layout that was tried: scale, upper side of the part's area [in], items, callouts missing.
+class Layout:
+    """A part laid out: its scale, the upper side of its area [in], items, findings not shown.
 
     Compared by identity.
     """
@@ -148,33 +165,28 @@ class _Try:
     missing: int
 
 
-def _page(
-    view: PartView, callouts: Sequence[Callout], paper: tuple[float, float], *, is_cut: bool
-) -> Page:
-    """Lay the page out at ever smaller scales until every callout has found room."""
-    width, height = paper
-    _, low = title_block(_block(view, 1.0), (MARGIN, MARGIN, width - MARGIN))
-    low += _strip_height(view, width - 2 * MARGIN)
-    best: _Try | None = None
+def laid_out(view: PartView, area: Box, *, is_cut: bool) -> Layout:
+    """The part in an area of the paper [in], as large as lets every callout find room.
+
+    Where `is_cut` the area ends above the part.
+    """
+    callouts = [*view.callouts, *finding_callouts(view.findings, view.unit)]
+    best: Layout | None = None
     for share, is_wide in _TRIES:
         gutter = _CALLOUT_GUTTER if is_wide else _GUTTER
-        area = (MARGIN, low, width - MARGIN, height - MARGIN)
         found = _tried(view, callouts[:_MOST_CALLOUTS], area, (share, gutter, is_cut))
         if best is None or found.missing < best.missing:
             best = found
         if not best.missing:
             break
     assert best is not None  # noqa: S101 - there are tries
-    missing = len(callouts) - len(callouts[:_MOST_CALLOUTS]) + best.missing
-    around = _around(view, width, best.scale, missing)
-    page_height = best.top + MARGIN
-    frame = page_frame(width, page_height)
-    return Page(width, page_height, (frame, *best.items, *around), _title(view))
+    left_out = len(callouts) - len(callouts[:_MOST_CALLOUTS])
+    return replace(best, missing=best.missing + left_out)
 
 
 def _tried(
     view: PartView, callouts: Sequence[Callout], area: Box, how: tuple[float, float, bool]
-) -> _Try:
+) -> Layout:
     share, gutter, is_cut = how
     left, low, right, high = area
     box = part_box(view.part)
@@ -183,11 +195,7 @@ def _tried(
     scale = min(room[0] / size[0], room[1] / size[1], _LARGEST_SCALE)
     top = low + size[1] * scale + 2 * gutter if is_cut else high
     items, missing = drawn_part(view, callouts, (left, low, right, top), scale * share)
-    return _Try(scale * share, top, items, missing)
-
-
-def _title(view: PartView) -> str:
-    return " · ".join(filter(None, (view.block.name, view.block.build)))
+    return Layout(scale * share, top, items, missing)
 
 
 # The part --------------------------------------------------------------------------------------
@@ -359,33 +367,34 @@ _LEGEND_RIGHT = 3.4
 """Inches at the right end of the strip for axes and scale bar."""
 
 
-def _strip_height(view: PartView, inner: float) -> float:
-    _, top = legend(_entries(view), (0.0, 0.0, inner - _LEGEND_RIGHT))
+def strip_height(view: PartView, width: float) -> float:
+    """Inches of the strip with legend, axes and scale bar on a page `width` [in] wide."""
+    _, top = legend(_entries(view), (0.0, 0.0, width - 2 * MARGIN - _LEGEND_RIGHT))
     return max(_STRIP, top + 0.16)
 
 
-def _block(view: PartView, scale: float) -> TitleBlock:
+def strip_items(view: PartView, found: Layout, low: float, width: float) -> list[Item]:
+    """Legend, axes and scale bar, from `low` [in] up, across a page `width` [in] wide."""
+    left, right = MARGIN, width - MARGIN
+    entries, _ = legend(_entries(view), (left + 0.1, low + 0.08, right - _LEGEND_RIGHT + 0.1))
+    bar, _ = scale_bar(found.scale, view.unit, right - 1.72, low + 0.2, 1.5)
+    over = view.is_turned_over
+    x = right - 2.75 if over else right - 3.05
+    words = ["as drawn"] if not over else ["as drawn,", "turned over"]
+    items = [*entries, *bar, *axes(x, low + 0.13, flipped=over, words=words)]
+    if found.missing:
+        more = f"{plural(found.missing, 'more finding')}: see the audit"
+        items.append(Text(left + 0.1, low + strip_height(view, width) - 0.1, more, "soft"))
+    return items
+
+
+def block_items(view: PartView, scale: float, width: float) -> tuple[list[Item], float]:
+    """The title block at the foot of a page `width` [in] wide, and its upper side [in]."""
     seen = "the other side" if view.is_flipped else "the side drawn"
     if view.is_mirrored:
         seen += "; mirror image"
     facts = (*view.block.facts, ("seen from", seen), ("scale", scale_words(scale)))
-    return replace(view.block, facts=facts)
-
-
-def _around(view: PartView, width: float, scale: float, missing: int) -> list[Item]:
-    """Title block and strip below the part."""
-    left, right = MARGIN, width - MARGIN
-    items, low = title_block(_block(view, scale), (left, MARGIN, right))
-    entries, _ = legend(_entries(view), (left + 0.1, low + 0.08, right - _LEGEND_RIGHT + 0.1))
-    bar, _ = scale_bar(scale, view.unit, right - 1.72, low + 0.2, 1.5)
-    over = view.is_turned_over
-    x = right - 2.75 if over else right - 3.05
-    words = ["as drawn"] if not over else ["as drawn,", "turned over"]
-    items += [*entries, *bar, *axes(x, low + 0.13, flipped=over, words=words)]
-    if missing:
-        more = f"{missing} more findings: see the audit"
-        items.append(Text(left + 0.1, low + _strip_height(view, right - left) - 0.1, more, "soft"))
-    return items
+    return title_block(replace(view.block, facts=facts), (MARGIN, MARGIN, width - MARGIN))
 
 
 def scale_words(scale: float) -> str:

@@ -11,16 +11,20 @@ from holeschedule.audit.files import AuditRequest, audit_file
 from holeschedule.audit.report import PartAudit
 from holeschedule.build.intent import BuildIntent, PartIntent, read_intent
 from holeschedule.errors import DrawingError, SelectionError
+from holeschedule.holes.labels import SINGLE
 from holeschedule.holes.part import Part
+from holeschedule.operations import Operation
 from holeschedule.record.needs import PartNeeds, facts_of
-from holeschedule.record.routes import Stage, operations_left
+from holeschedule.record.ready import tool_of
+from holeschedule.record.routes import Stage, operations_left, route
 from holeschedule.record.state import PartState
-from holeschedule.selection import HoleSelection, parse_selection, pick_parts
+from holeschedule.selection import HoleSelection, label_key, parse_selection, pick_parts
 from holeschedule.units import LengthUnit, format_length
 from holeschedule.views.callouts import Callout
 from holeschedule.views.frame import TitleBlock
 from holeschedule.views.marks import Mark
 from holeschedule.views.part_picture import PartView
+from holeschedule.views.shop_sheet import CheckLine, Tick
 from holeschedule.work.auditing import audit_build
 from holeschedule.work.opened import OpenBuild, revisions_in_force
 
@@ -146,6 +150,42 @@ def _facts_of_holes(audit: PartAudit, rules: str, today: date) -> Iterator[tuple
     yield "holes", f"{len(audit.part.holes):,}"
     yield "rules", rules
     yield "date", today.isoformat()
+
+
+# Boxes to tick ---------------------------------------------------------------------------------
+
+
+def check_lines(opened: OpenBuild, copy: Copy) -> tuple[CheckLine, ...]:
+    """Boxes for the work on one copy: on the part as a whole, then row by row, in its order.
+
+    What the punched or drawn hole spares is left out; what is done is ticked.
+    """
+    state = opened.record.states(copy.part.id)[copy.part.id]
+    need = opened.intents.needs[copy.part.id]
+    done = state.copy(copy.number).operations
+    lines = [
+        CheckLine("", str(operation), (Tick("", operation in done),))
+        for operation in need.operations
+    ]
+    boxes: dict[tuple[str, Operation, str], list[Tick]] = {}
+    for label in sorted(state.numbers, key=label_key):
+        hole = state.hole(copy.number, label)
+        hole_need = need.hole(label)
+        facts = facts_of(state.drawn_of(label), hole_need)
+        left = operations_left(facts, hole.stage_of(facts.drawn))
+        row = label.rstrip("0123456789")
+        for operation in route(facts):
+            key = (row, operation, tool_of(operation, hole_need))
+            tick = Tick(label[len(row) :], operation not in left, hole.fault is not None)
+            boxes.setdefault(key, []).append(tick)
+    order = list(Operation)
+    keys = sorted(boxes, key=lambda k: (k[0] == SINGLE, len(k[0]), k[0], order.index(k[1]), k[2]))
+    lines += [
+        CheckLine(row, " ".join(filter(None, (str(operation), tool))), tuple(boxes[key]))
+        for key in keys
+        for row, operation, tool in (key,)
+    ]
+    return tuple(lines)
 
 
 # A bare drawing --------------------------------------------------------------------------------
