@@ -15,7 +15,6 @@ from holeschedule.errors import DrawingError
 from holeschedule.geometry.distance import edge_distances
 from holeschedule.geometry.edges import (
     BoolArray,
-    Edges,
     FloatArray,
     IntArray,
     circle_edges,
@@ -35,6 +34,7 @@ from holeschedule.holes.part import Part
 from holeschedule.holes.rows import find_rows
 from holeschedule.holes.shapes import Shapes
 from holeschedule.holes.telling import smallest_drill_told, tell_found
+from holeschedule.holes.trim import box_distance, lines_of_part
 from holeschedule.model import Hole, Notice, Role, Row
 
 
@@ -270,14 +270,8 @@ def _nearest_part(notice: Notice, parts: tuple[Part, ...]) -> int:
     if notice.x is None or notice.y is None or len(parts) == 1:
         return 0
     at = np.array([notice.x, notice.y])
-    away = [_box_distance(part.outline, at - part.zero) for part in parts]
+    away = [box_distance(part.outline, at - part.zero) for part in parts]
     return int(np.argmin(away))
-
-
-def _box_distance(loop: Loop, at: FloatArray) -> float:
-    x0, y0, x1, y1 = loop.box
-    x, y = at
-    return float(np.hypot(max(x0 - x, 0, x - x1), max(y0 - y, 0, y - y1)))
 
 
 # parts -----------------------------------------------------------------------------------------
@@ -292,7 +286,7 @@ def _part(found: Found, number: int) -> Part:
     mine, centres = mine[order], centres[order]
     labels, order = _singles_in_order(label_holes(centres, rows), rows)
     mine, centres = mine[order], centres[order]
-    outline = found.loops[nesting.outlines[number]]
+    outlines = [found.loops[i] for i in nesting.outlines]
     cutouts = nesting.cutouts[nesting.outlines[number]]
     in_metal = ~nesting.void[mine] & (nesting.owner[mine] != NO_LOOP)
     return Part(
@@ -300,10 +294,10 @@ def _part(found: Found, number: int) -> Part:
         drawing=Path(found.site.where).name,
         unit=found.site.unit,
         origin=found.site.origin,
-        outline=outline,
+        outline=outlines[number],
         cutouts=tuple(found.loops[i] for i in cutouts),
-        trim=_lines_of(found, found.shapes.trim, number),
-        bends=_lines_of(found, found.shapes.bends, number),
+        trim=lines_of_part(found.shapes.trim, outlines, number),
+        bends=lines_of_part(found.shapes.bends, outlines, number),
         holes=_holes(found, mine, labels),
         centres=centres,
         in_metal=in_metal,
@@ -323,19 +317,9 @@ def _holes_of(found: Found, number: int) -> IntArray:
     nesting = found.nesting
     owner, centres = nesting.owner.copy(), found.centres
     for i in np.flatnonzero(owner == NO_LOOP).tolist():
-        away = [_box_distance(found.loops[o], centres[i]) for o in nesting.outlines]
+        away = [box_distance(found.loops[o], centres[i]) for o in nesting.outlines]
         owner[i] = nesting.outlines[int(np.argmin(away))]
     return np.flatnonzero(owner == nesting.outlines[number])
-
-
-def _lines_of(found: Found, lines: Edges, number: int) -> Edges:
-    """Bend or trim lines of one part: those whose middles lie in it, or nearer to no other."""
-    outlines = [found.loops[i] for i in found.nesting.outlines]
-    if len(outlines) == 1:
-        return lines
-    middles = lines.points_at(0.5)
-    away = np.array([[_box_distance(loop, at) for loop in outlines] for at in middles])
-    return lines.take(away.reshape(-1, len(outlines)).argmin(axis=1) == number)
 
 
 def _ordered(rows: tuple[Row, ...], n: int) -> tuple[tuple[Row, ...], IntArray]:

@@ -32,10 +32,10 @@ SAME_LOOP = 1e-4
 class Shapes:
     """Everything drawn, by shape [in from origin]. Compared by identity.
 
-    `loops` are closed and no circles; `strokes` the open chains that are no bend or trim line.
-    `stroke_edges` are the edges that the members of `strokes` point into, `stroke_lengths` [in]
-    is in step with `strokes`. `unclear` are places
-    from which two lines, neither straight across, could be the edge.
+    `loops` are closed and no circles; `strokes` the open chains that are no bend or trim line;
+    `inner` lines that join corners of a loop. `stroke_edges` are the edges that `inner` and the
+    members of `strokes` point into, `stroke_lengths` [in] is in step with `strokes`. `unclear`
+    are places from which two lines, neither straight across, could be the edge.
     """
 
     loops: tuple[Loop, ...]
@@ -44,6 +44,7 @@ class Shapes:
     trim: Edges
     strokes: tuple[OpenChain, ...]
     stroke_lengths: FloatArray
+    inner: IntArray
     stroke_edges: Edges
     stroke_layers: tuple[str, ...]
     unclear: tuple[tuple[float, float], ...]
@@ -71,6 +72,7 @@ def find_shapes(
         trim=_lines(drawn, edge_role == _CODE[Role.TRIM], layers, board),
         strokes=chained.open,
         stroke_lengths=_lengths(chained.open, edges),
+        inner=chained.inner,
         stroke_edges=edges,
         stroke_layers=names,
         unclear=chained.unclear,
@@ -142,16 +144,14 @@ def _loops_and_strokes(
     edges = tidied.edges.take(loose)
     names = tuple(layers[i] for i in drawn.edge_layer[kept[loose]].tolist())
     chained = chain_edges(edges, gap)
-    _tell_chained(chained, edges, names, board)
+    _tell_chained(chained, board)
     for number, (members, _) in enumerate(chained.loops):
         kind = "line or arc" if len(members) > 1 else "arc"
         loops.append(Loop(chained.loop_edges(edges, number), names[members[0]], kind))
     return loops, chained, edges, names
 
 
-def _tell_chained(
-    chained: Chained, edges: Edges, names: tuple[str, ...], board: NoticeBoard
-) -> None:
+def _tell_chained(chained: Chained, board: NoticeBoard) -> None:
     if chained.gaps:
         widest = max(chained.gaps, key=lambda gap: gap.size)
         text = f"a gap of {widest.size:.4f} in was closed"
@@ -161,10 +161,6 @@ def _tell_chained(
     for at in chained.branches:
         text = "more than two lines meet in a corner: the outermost were taken as the edge"
         board.add("line.branch", text, None, at)
-    for i in chained.inner.tolist():
-        middle = edges.take(np.array([i])).points_at(0.5)[0]
-        text = "a line that joins corners of an outline was taken for no edge and left out"
-        board.add("line.inner", text, names[i], (float(middle[0]), float(middle[1])))
 
 
 def _closed(edges: Edges) -> Edges:

@@ -7,12 +7,13 @@ import numpy as np
 from holeschedule.drawing.layers import LayerRoles
 from holeschedule.drawing.notices import NoticeBoard
 from holeschedule.drawing.site import Site
-from holeschedule.geometry.edges import IntArray
+from holeschedule.geometry.edges import FloatArray, IntArray
 from holeschedule.geometry.loops import Loop
 from holeschedule.holes.find import smallest_drill
 from holeschedule.holes.found import Found
 from holeschedule.holes.nesting import NO_LOOP
-from holeschedule.holes.open_outline import open_gap
+from holeschedule.holes.open_outline import ON_EDGE, open_gap
+from holeschedule.holes.trim import tell_beyond_trim
 from holeschedule.model import Role
 
 NEARLY_ROUND = 0.9
@@ -25,6 +26,7 @@ def tell_found(found: Found, largest_hole: float, roles: LayerRoles, board: Noti
     _tell_not_round(found, largest_hole, roles, board)
     _tell_loops(found, board)
     _tell_strokes(found, board)
+    tell_beyond_trim(found, board)
 
 
 def _tell_circles(found: Found, largest_hole: float, roles: LayerRoles, board: NoticeBoard) -> None:
@@ -88,16 +90,17 @@ def _tell_loops(found: Found, board: NoticeBoard) -> None:
 
 def _tell_strokes(found: Found, board: NoticeBoard) -> None:
     shapes = found.shapes
+    across = _across(found)
     nearly: dict[str, list[tuple[float, float, float]]] = {}
     for chain, length in zip(shapes.strokes, shapes.stroke_lengths.tolist(), strict=True):
         first = int(chain.members[0])
         x, y = shapes.stroke_edges.start[first].tolist()
         gap = open_gap(chain, length)
-        if gap is None:
+        if gap is not None:
+            nearly.setdefault(shapes.stroke_layers[first], []).append((gap, x, y))
+        elif first not in across:
             text = "an open line is no edge and was left out"
             board.add("line.open", text, shapes.stroke_layers[first], (x, y))
-        else:
-            nearly.setdefault(shapes.stroke_layers[first], []).append((gap, x, y))
     for layer, gaps in nearly.items():
         gap, x, y = min(gaps)
         size = found.site.length(gap)
@@ -105,6 +108,58 @@ def _tell_strokes(found: Found, board: NoticeBoard) -> None:
         if len(gaps) > 1:
             text = f"{len(gaps):,} lines that close but for a gap were left out, here one of {size}"
         board.add("gap.left", text, layer, (x, y))
+    _tell_inner(found, across, board)
+
+
+def _tell_inner(found: Found, across: set[int], board: NoticeBoard) -> None:
+    """Lines that join corners of an outline, and those that run right across a part."""
+    shapes = found.shapes
+    inner = sorted(set(shapes.inner.tolist()) - across)
+    for code, text, which in (
+        (
+            "line.inner",
+            "a line that joins corners of an outline was taken for no edge and left out",
+            inner,
+        ),
+        (
+            "line.across",
+            "a line right across the part, with holes on both sides, was taken for no edge",
+            sorted(across),
+        ),
+    ):
+        middles = shapes.stroke_edges.take(np.array(which, dtype=np.intp)).points_at(0.5)
+        for i, (x, y) in zip(which, middles.tolist(), strict=True):
+            board.add(code, text, shapes.stroke_layers[i], (x, y))
+
+
+def _across(found: Found) -> set[int]:
+    """Straight lines, no edges, from edge to edge of a part that has holes on both sides."""
+    import shapely  # noqa: PLC0415 - kept off the start of commands that read no drawing
+
+    shapes = found.shapes
+    alone = [int(chain.members[0]) for chain in shapes.strokes if len(chain.members) == 1]
+    numbers = np.array([*alone, *shapes.inner.tolist()], dtype=np.intp)
+    lines = shapes.stroke_edges.take(numbers)
+    across: set[int] = set()
+    for outline in found.nesting.outlines:
+        polygon = found.loops[outline].polygon
+        shapely.prepare(polygon)
+        inside = ~lines.is_arc & shapely.contains_xy(polygon, *lines.points_at(0.5).T)
+        rim = polygon.exterior
+        for end in (lines.start, lines.end):
+            inside &= shapely.dwithin(rim, shapely.points(end), ON_EDGE)
+        centres = found.centres[found.nesting.owner == outline]
+        for i in np.flatnonzero(inside).tolist():
+            side = _beside(lines.start[i], lines.end[i], centres)
+            if side.min(initial=0.0) < -ON_EDGE and side.max(initial=0.0) > ON_EDGE:
+                across.add(int(numbers[i]))
+    return across
+
+
+def _beside(start: FloatArray, end: FloatArray, points: FloatArray) -> FloatArray:
+    """(n,) array [in]: how far points lie to the left of a straight line, less than 0: right."""
+    (dx, dy), offset = (end - start) / np.hypot(*(end - start)), points - start
+    return np.asarray(dx * offset[:, 1] - dy * offset[:, 0])
 
 
 def smallest_drill_told(site: Site) -> str:

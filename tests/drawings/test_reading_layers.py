@@ -67,6 +67,37 @@ def test_lines_of_a_layer_of_trim_lines_are_edges(tmp_path, name):
     assert part.edge_name(4) == "trim line"
 
 
+@pytest.mark.parametrize(
+    ("lines", "beyond"),
+    [
+        ([((0, 1), (4, 1))], 0),
+        ([((3.2, 0), (3.2, 2))], 1),
+        ([((3.2, -1), (3.2, 3))], 1),
+        ([((3.2, 0.004), (3.2, 1.996))], 1),
+        ([((3.2, 0.1), (3.2, 2))], 0),
+        ([((0.8, 2), (0.8, 0)), ((3.2, 0), (3.2, 2))], 2),
+        ([((4, 1.9), (3.2, 1)), ((3.2, 1), (2.2, 0))], 2),
+        ([((4, 1), (2.6, 0)), ((9, 0), (9, 2))], 1),
+    ],
+)
+def test_holes_beyond_a_trim_line_are_told(tmp_path, lines, beyond):
+    doc = on_layers(holes="HOLES")
+    for line in lines:
+        doc.modelspace().add_line(*line, dxfattribs={"layer": "TRIM"})
+    part = read_one(doc, tmp_path)
+    assert len(part.holes) == 5
+    told = [notice for notice in part.notices if notice.code == "hole.beyond-trim"]
+    assert [notice.layer for notice in told] == ["HOLES"] * min(beyond, 1)
+    assert all(("2 times" in notice.text) is (beyond == 2) for notice in told)
+
+
+def test_a_hole_between_the_outline_and_a_closed_trim_line_is_told_at_its_place(tmp_path):
+    doc = on_layers()
+    draw_polygon(doc.modelspace(), [(0.7, 0.1), (3.9, 0.1), (3.9, 1.9), (0.7, 1.9)], "TRIM")
+    notice = notice_of(read_one(doc, tmp_path), "hole.beyond-trim")
+    assert (notice.x, notice.y) == (0.5, 0.5)
+
+
 def test_bend_and_trim_lines_between_corners_of_the_outline_are_no_part_of_it(tmp_path):
     doc = new_drawing()
     draw_polygon(doc.modelspace(), [(0, 0), (4, 0), (4, 1), (4, 2), (0, 2), (0, 1)], "OUTLINE")

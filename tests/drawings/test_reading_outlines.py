@@ -328,13 +328,41 @@ def test_a_round_cutout_just_clear_of_the_outline_is_not_told(tmp_path):
 # corners where more than two lines meet ---------------------------------------------------------
 
 
-def test_a_line_between_two_corners_is_no_edge_and_is_told(tmp_path):
-    corners = [(0, 0), (2, 0), (4, 0), (4, 2), (2, 2), (0, 2)]
-    doc = of_lines(*edges_of(corners), ((2, 0), (2, 2)))
+@pytest.mark.parametrize(("x", "code"), [(3.8, "line.inner"), (2.3, "line.across")])
+def test_a_line_between_two_corners_is_no_edge_and_is_told(tmp_path, x, code):
+    corners = [(0, 0), (x, 0), (4, 0), (4, 2), (x, 2), (0, 2)]
+    doc = of_lines(*edges_of(corners), ((x, 0), (x, 2)))
     part = read_one(doc, tmp_path)
     assert part.outline.area == pytest.approx(8.0)
-    assert (notice_of(part, "line.inner").x, notice_of(part, "line.inner").y) == (2.0, 1.0)
+    assert codes_of(part) == {code, "line.branch"}
+    assert (notice_of(part, code).x, notice_of(part, code).y) == (x, 1.0)
     assert "2 times" in notice_of(part, "line.branch").text
+
+
+@pytest.mark.parametrize(
+    ("line", "code"),
+    [
+        (((2.3, 0), (2.3, 2)), "line.across"),
+        (((2.3, 2), (2.6, 0)), "line.across"),
+        (((3.8, 0), (3.8, 2)), "line.open"),
+        (((2.3, 0), (2.3, 1.9)), "line.open"),
+        (((2.3, 0.2), (2.3, 2)), "line.open"),
+    ],
+)
+def test_an_open_line_with_holes_on_both_sides_is_told_as_one_across(tmp_path, line, code):
+    doc = plate_drawing()
+    doc.modelspace().add_line(*line, dxfattribs={"layer": "LASER"})
+    part = read_one(doc, tmp_path)
+    assert (codes_of(part), notice_of(part, code).layer) == ({code}, "LASER")
+
+
+def test_two_parts_with_one_cut_between_them_are_told_as_one_part_cut_across(tmp_path):
+    left, right = [(0, 0), (2.3, 0), (2.3, 2), (0, 2)], [(2.3, 0), (4, 0), (4, 2), (2.3, 2)]
+    part = read_one(of_lines(*edges_of(left), *edges_of(right)), tmp_path)
+    assert "line.across" in codes_of(part)
+    doc = plate_drawing(left)
+    draw_polygon(doc.modelspace(), right)
+    assert [len(part.holes) for part in read(doc, tmp_path)] == [3, 2]
 
 
 def test_bend_lines_that_cross_inside_are_no_edges(tmp_path):
@@ -507,6 +535,17 @@ def test_several_parts_are_read_from_left_to_right(tmp_path):
     assert [len(part.holes) for part in parts] == [5, 3, 2]
     assert [part.name for part in parts] == ["PLATE.1", "PLATE.2", "PLATE.3"]
     assert [min(h.x for h in part.holes) for part in parts] == [0.5, 5.5, 10.5]
+
+
+@pytest.mark.parametrize("role", ["BEND", "TRIM"])
+def test_a_line_over_two_parts_is_of_both(tmp_path, role):
+    doc = plate_drawing()
+    draw_polygon(doc.modelspace(), [(5, 0), (9, 0), (9, 2), (5, 2)])
+    draw_circles(doc.modelspace(), [(6, 0.5)])
+    doc.modelspace().add_line((-1, 1.5), (9.5, 1.5), dxfattribs={"layer": role})
+    doc.modelspace().add_line((10, 0), (10, 2), dxfattribs={"layer": role})
+    lines = [(len(part.bends), len(part.trim)) for part in read(doc, tmp_path)]
+    assert lines == ([(1, 0), (2, 0)] if role == "BEND" else [(0, 1), (0, 2)])
 
 
 def test_bend_and_trim_lines_belong_to_the_part_they_cross(tmp_path):
