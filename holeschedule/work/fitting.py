@@ -169,8 +169,8 @@ def _allowed(base: Layer, layer: Layer) -> float:
     """How far apart [in] two holes at final size may be for their shank: twice the play, halved."""
     from holeschedule.audit.measure import hole_rivet  # noqa: PLC0415
 
-    sizes = [p.part.holes[i].diameter for p in (base, layer) for i in p.holes.tolist()]
-    play = [max(size - hole_rivet(size).shank, 0.0) for size in sizes]
+    sizes = {p.part.holes[i].diameter for p in (base, layer) for i in p.holes.tolist()}
+    play: list[float] = [max(size - hole_rivet(size).shank, 0.0) for size in sizes]
     return min(play)
 
 

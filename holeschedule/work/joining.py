@@ -225,9 +225,11 @@ def _said(need: HoleInJoint) -> str:
 
 
 def _notices_of(rivet: Rivet) -> Iterator[str]:
-    for part in (rivet.stack, rivet.choice):
-        if part is not None:
-            yield from (notice.text for notice in part.notices)
+    """What is to be seen to; that two lengths would do is told where rivets are listed."""
+    if rivet.stack is not None:
+        yield from (notice.text for notice in rivet.stack.notices)
+    if rivet.choice is not None and rivet.choice.chosen is None:
+        yield from (notice.text for notice in rivet.choice.notices)
 
 
 # Holes to come ---------------------------------------------------------------------------------
