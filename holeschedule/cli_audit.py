@@ -100,13 +100,15 @@ def _audit_build(names: tuple[str, ...], build: str | None, options: dict[str, A
             f"{option.replace('_', '-')} is for drawings; of a part in a build build.toml says it."
         )
     from holeschedule.audit.files import FileAudit
-    from holeschedule.work.auditing import audit_build
+    from holeschedule.views.audit_output import audit_text
+    from holeschedule.work.auditing import audit_all
     from holeschedule.work.opened import open_build
 
     with open_build(build) as opened:
-        audits, rules = audit_build(opened, " ".join(names), options["rules"])
-    results = [FileAudit(Path(audit.part.drawing), (audit,)) for audit in audits]
-    return print_audit(results, rules.name, options)
+        found = audit_all(opened, " ".join(names), options["rules"])
+    results = [FileAudit(Path(audit.part.drawing), (audit,)) for audit in found.parts]
+    write(audit_text(results, found.rules.name, options, found))
+    return FINDINGS if found.fails else DONE
 
 
 def print_audit(results: list[FileAudit], rules: str, options: dict[str, Any]) -> int:

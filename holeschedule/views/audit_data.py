@@ -58,7 +58,7 @@ def _part(audit: PartAudit, unit: LengthUnit) -> dict[str, Any]:
         "outline_area": unit.from_inches(unit.from_inches(part.metal_area)),
         "cutouts": len(part.cutouts),
         "holes": hole_rows(audit, unit),
-        "findings": [_finding(finding, unit) for finding in audit.findings],
+        "findings": [finding_object(finding, unit) for finding in audit.findings],
         "notices": [_notice(notice, unit) for notice in part.notices],
     }
 
@@ -100,7 +100,8 @@ def hole_rows(audit: PartAudit, unit: LengthUnit) -> list[dict[str, Any]]:
     return rows
 
 
-def _finding(finding: Finding, unit: LengthUnit) -> dict[str, Any]:
+def finding_object(finding: Finding, unit: LengthUnit) -> dict[str, Any]:
+    """A finding, keys as in the JSON object."""
     convert = unit.from_inches
     return {
         "hole": finding.hole,

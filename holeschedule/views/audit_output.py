@@ -1,35 +1,71 @@
-"""The output of an audit of several drawings: text, JSON or CSV, in one unit."""
+"""The output of an audit of several drawings: text, JSON or CSV, in one unit.
+
+What is told of joints is imported where a build has some: bare drawings have none.
+"""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, Protocol
 
 from holeschedule.audit.report import PartAudit
 from holeschedule.units import LengthUnit
 from holeschedule.views.audit_data import audit_csv, audit_object
 from holeschedule.views.audit_text import audit_lines, legend, summary_line
 from holeschedule.views.explain import CAUTION
-from holeschedule.views.text import hanging
+from holeschedule.views.text import hanging, printable
 
 if TYPE_CHECKING:
     from holeschedule.audit.files import FileAudit
+    from holeschedule.audit.rules import RuleSet
+    from holeschedule.joints.laid import LaidJoint
 
 
-def audit_text(results: Sequence[FileAudit], rules: str, options: Mapping[str, Any]) -> str:
+class Joints(Protocol):
+    """Joints that were audited with the parts; `named` where they were asked for by name."""
+
+    @property
+    def joints(self) -> Sequence[LaidJoint]:
+        """Those that could be laid."""
+
+    @property
+    def unlaid(self) -> Mapping[str, str]:
+        """Why a joint could not be laid, by its name."""
+
+    @property
+    def rules(self) -> RuleSet:
+        """What they are held against."""
+
+    @property
+    def named(self) -> bool:
+        """Whether they were asked for by name, and are told in full."""
+
+
+def audit_text(
+    results: Sequence[FileAudit],
+    rules: str,
+    options: Mapping[str, Any],
+    joints: Joints | None = None,
+) -> str:
     """Everything the command prints, ended by a line break.
 
     `rules` is the name of the set; `options` are those of the command: `show`, `as_json`,
-    `as_csv`, `every_hole`.
+    `as_csv`, `every_hole`. `joints` are those of a build.
     """
     audits = [audit for result in results for audit in result.parts]
     unit = shown_unit(audits, options.get("show"))
     if options.get("as_json"):
-        return json.dumps(audit_object(audits, unit, rules), allow_nan=False) + "\n"
+        found = audit_object(audits, unit, rules)
+        if joints is not None and (joints.joints or joints.unlaid):
+            from holeschedule.views.joint_data import joint_object  # noqa: PLC0415
+
+            found["joints"] = [joint_object(laid, joints.rules, unit) for laid in joints.joints]
+            found["unlaid"] = [{"joint": name, "text": why} for name, why in joints.unlaid.items()]
+        return json.dumps(found, allow_nan=False) + "\n"
     if options.get("as_csv"):
         return audit_csv(audits, unit)
-    return _plain(audits, unit, every_hole=bool(options.get("every_hole")))
+    return _plain(audits, unit, joints, every_hole=bool(options.get("every_hole")))
 
 
 def shown_unit(audits: Sequence[PartAudit], asked: str | None) -> LengthUnit:
@@ -40,12 +76,34 @@ def shown_unit(audits: Sequence[PartAudit], asked: str | None) -> LengthUnit:
     return LengthUnit.MILLIMETRE if metric == {True} else LengthUnit.INCH
 
 
-def _plain(audits: Sequence[PartAudit], unit: LengthUnit, *, every_hole: bool) -> str:
+def _plain(
+    audits: Sequence[PartAudit], unit: LengthUnit, joints: Joints | None, *, every_hole: bool
+) -> str:
     lines: list[str] = []
     for audit in audits:
         lines += [*audit_lines(audit, unit, every_hole=every_hole), "", ""]
     if len(audits) > 1:
         lines += [*hanging("", summary_line(audits))]
-    if audits:
-        lines += [*hanging("", legend(unit)), *hanging("", CAUTION)]
+    if joints is not None:
+        lines += _joint_lines(joints, unit)
+    lines += [*hanging("", legend(unit))] if audits else []
+    lines += hanging("", CAUTION) if lines else []
     return "".join(f"{line}\n" for line in lines)
+
+
+def _joint_lines(joints: Joints, unit: LengthUnit) -> Iterator[str]:
+    """Joints asked for by name in full; of all joints a line each, and what is wrong."""
+    from holeschedule.views.joint_text import joint_lines, wrong_texts  # noqa: PLC0415
+    from holeschedule.views.joint_text import summary_line as joint_summary  # noqa: PLC0415
+
+    for laid in joints.joints:
+        if joints.named:
+            yield from (*joint_lines(laid, joints.rules, unit), "")
+            continue
+        yield from hanging("", joint_summary(laid, joints.rules))
+        for text in wrong_texts(laid, joints.rules, unit):
+            yield from hanging("  ", text)
+    for name, why in joints.unlaid.items():
+        yield from hanging("", printable(f"{name}: cannot be laid. {why}"))
+    if joints.joints and not joints.named:
+        yield ""

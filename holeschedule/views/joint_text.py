@@ -205,12 +205,17 @@ def finding_text(finding: Finding, unit: LengthUnit) -> str:
     )
 
 
-def _stack_texts(laid: LaidJoint) -> Iterator[str]:
-    """What is wrong with stacks and rivets, places of one kind together."""
+def stack_findings(laid: LaidJoint) -> Iterator[tuple[str, str, list[int]]]:
+    """What is wrong with stacks and rivets: text, source, and at which places."""
     groups: dict[tuple[str, str], list[int]] = {}
     for rivet in laid.rivets:
         for part in (rivet.stack, rivet.choice):
             for found in part.findings if part is not None else ():
                 groups.setdefault((found.text, found.source), []).append(rivet.place.number)
     for (text, source), numbers in groups.items():
+        yield text, source, numbers
+
+
+def _stack_texts(laid: LaidJoint) -> Iterator[str]:
+    for text, source, numbers in stack_findings(laid):
         yield printable(f"{laid.joint.name}:{number_ranges(numbers)}: {text} [{source}]")

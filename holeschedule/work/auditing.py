@@ -2,19 +2,48 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from holeschedule.audit.measure import Intent
 from holeschedule.audit.report import PartAudit, audit_part
-from holeschedule.audit.rules import RuleSet, load_rule_set, rule_set_names
+from holeschedule.audit.rules import RuleSet, load_rule_set
 from holeschedule.build.intent import NO_RIVET, HoleIntent, PartIntent, read_intent
-from holeschedule.errors import BuildError
+from holeschedule.errors import BuildError, JointError
 from holeschedule.holes.part import Part
-from holeschedule.selection import HoleSelection, parse_selection, pick_parts
+from holeschedule.joints.laid import LaidJoint
+from holeschedule.model import Head
+from holeschedule.selection import (
+    HoleSelection,
+    JointSelection,
+    Selection,
+    parse_selection,
+    pick_parts,
+)
 from holeschedule.tables import rivet_size
 from holeschedule.work.drawn_parts import DrawnParts
+from holeschedule.work.joining import lay_joints, rules_of
 from holeschedule.work.opened import OpenBuild
+
+
+@dataclass(frozen=True, eq=False)
+class BuildAudit:
+    """The audit of parts and joints of a build. Compared by identity.
+
+    `unlaid` says by name why a joint could not be laid. `named`: joints were asked for by name.
+    """
+
+    parts: tuple[PartAudit, ...]
+    joints: tuple[LaidJoint, ...]
+    unlaid: Mapping[str, str]
+    rules: RuleSet
+    named: bool = False
+
+    @property
+    def fails(self) -> bool:
+        """Whether a rule is missed anywhere."""
+        joints = any(joint.fails(self.rules) for joint in self.joints)
+        return joints or bool(self.unlaid) or any(part.fails for part in self.parts)
 
 
 def audit_build(
@@ -22,52 +51,95 @@ def audit_build(
 ) -> tuple[list[PartAudit], RuleSet]:
     """Audit parts of a build as it is drawn and intended.
 
-    Parameters
-    ----------
-    opened : OpenBuild
-        The build.
-    selection : str
-        Parts by id; empty for all.
-    rules : str, optional
-        A rule set by name or path; the build's own where None.
+    As `audit_all`, for parts alone.
 
     Raises
     ------
     HoleScheduleError
         A part is not there, its drawing cannot be read, or the rule set is none.
     """
+    found = audit_all(opened, selection, rules)
+    return list(found.parts), found.rules
+
+
+def audit_all(opened: OpenBuild, selection: str, rules: str | None = None) -> BuildAudit:
+    """Audit parts and joints of a build as it is drawn and intended.
+
+    Parameters
+    ----------
+    opened : OpenBuild
+        The build.
+    selection : str
+        Parts by id, joints by name; empty for all.
+    rules : str, optional
+        A rule set by name or path; the build's own where None.
+
+    Raises
+    ------
+    HoleScheduleError
+        A part or joint is not there, a drawing cannot be read, or the rule set is none.
+    """
     intent = read_intent(opened.folder)
-    found = load_rule_set(rules) if rules else _own_rules(opened, intent.rules)
+    found = load_rule_set(rules) if rules else rules_of(opened.folder, intent)
     drawn = DrawnParts(opened.folder, opened.record, opened.db, intent)
-    audits = [_audit(drawn[part.id], part, found) for part in _chosen(intent.parts, selection)]
-    if not audits:
+    laid, unlaid = lay_joints(drawn, intent, found)
+    pieces = parse_selection(selection) if selection else ()
+    parts = _chosen(intent.parts, pieces)
+    said = _said_in_joints(laid)
+    audits = tuple(_audit(drawn[part.id], part, said.get(part.id, {}), found) for part in parts)
+    names = [piece.joint for piece in pieces if isinstance(piece, JointSelection)]
+    if not (audits or names):
         raise BuildError("there are no parts in this build yet. Bring a drawing in with `import`.")
-    return audits, found
+    if selection:
+        unlaid = {name: why for name, why in unlaid.items() if name in names}
+        joints = tuple(_joint_named(laid, name) for name in names if name not in unlaid)
+    else:
+        joints = tuple(laid.values())
+    return BuildAudit(audits, joints, unlaid, found, bool(names))
 
 
-def _own_rules(opened: OpenBuild, rules: str) -> RuleSet:
-    is_packaged = rules.lower() in rule_set_names()
-    return load_rule_set(rules if is_packaged else opened.folder.path / rules)
+def _joint_named(laid: Mapping[str, LaidJoint], name: str) -> LaidJoint:
+    if name not in laid:
+        there = ", ".join(laid) or "none yet; define one with `join`"
+        raise JointError(f"{name}: there is no such joint; the joints are {there}.")
+    return laid[name]
 
 
-def _chosen(parts: Sequence[PartIntent], selection: str) -> Iterable[PartIntent]:
-    if not selection:
+def _said_in_joints(laid: Mapping[str, LaidJoint]) -> dict[str, dict[str, HoleIntent]]:
+    """Head and rivet of the holes that are in joints, by part and label."""
+    found: dict[str, dict[str, HoleIntent]] = {}
+    for joint in laid.values():
+        heads = {joint.intent.head, joint.intent.shop_head}
+        head = Head.FLUSH if Head.FLUSH in heads else Head.PROTRUDING
+        for place in joint.places:
+            rivet = place.rivet.name if place.rivet else None
+            for at in place.layers:
+                if at.label:
+                    part = joint.intent.layers[at.layer].part
+                    found.setdefault(part, {})[at.label] = HoleIntent(None, head, rivet)
+    return found
+
+
+def _chosen(parts: Sequence[PartIntent], pieces: Sequence[Selection]) -> Iterable[PartIntent]:
+    if not pieces:
         return parts
-    wanted = [piece for piece in parse_selection(selection) if isinstance(piece, HoleSelection)]
+    wanted = [piece for piece in pieces if isinstance(piece, HoleSelection)]
     by_id = {part.id: part for part in parts}
     quantities = {part.id: part.quantity for part in parts}
     return dict.fromkeys(by_id[pick.part] for pick in pick_parts(wanted, by_id, quantities))
 
 
-def _audit(drawn: Part, part: PartIntent, rules: RuleSet) -> PartAudit:
+def _audit(
+    drawn: Part, part: PartIntent, in_joints: Mapping[str, HoleIntent], rules: RuleSet
+) -> PartAudit:
     """The audit of a part; where its holes are meant in different ways, each way's own findings."""
-    ways: dict[tuple[object, object], list[str]] = {}
+    ways: dict[tuple[Head | None, str | None], list[str]] = {}
     for hole in drawn.holes:
-        said = part.for_hole(hole.label)
+        said = in_joints.get(hole.label) or part.for_hole(hole.label)
         ways.setdefault((said.head, said.rivet), []).append(hole.label)
     audits = {
-        way: audit_part(drawn, rules, _intent(part.for_hole(holes[0])))
-        for way, holes in ways.items()
+        (head, rivet): audit_part(drawn, rules, _intent(HoleIntent(None, head, rivet)))
+        for head, rivet in ways
     }
     if len(audits) == 1:
         return next(iter(audits.values()))
@@ -75,7 +147,8 @@ def _audit(drawn: Part, part: PartIntent, rules: RuleSet) -> PartAudit:
 
 
 def _joined(
-    audits: dict[tuple[object, object], PartAudit], ways: dict[tuple[object, object], list[str]]
+    audits: Mapping[tuple[Head | None, str | None], PartAudit],
+    ways: Mapping[tuple[Head | None, str | None], list[str]],
 ) -> PartAudit:
     """One audit of several, each of which counts for its own holes."""
     usual = audits[max(ways, key=lambda way: len(ways[way]))]

@@ -112,7 +112,8 @@ def enter_joints(
         build.toml or the record cannot be used.
     """
     intent = read_intent(folder)
-    laid, unlaid = lay_joints(folder, record, db, intent)
+    rules = rules_of(folder, intent)
+    laid, unlaid = lay_joints(DrawnParts(folder, record, db, intent), intent, rules)
     recorded = {part.id: record.holes(part.id) for part in intent.parts}
     joined = join_up(laid, unlaid, recorded)
     in_force = revisions_in_force(db, folder.record)
@@ -128,7 +129,7 @@ def enter_joints(
     return Defined(
         laid,
         unlaid,
-        rules_of(folder, intent),
+        rules,
         entry,
         added,
         len(holes) - added,

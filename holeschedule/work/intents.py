@@ -111,9 +111,12 @@ def load_intents(folder: str, record: Record, db: Connection) -> Intents:
     drawn = {part.id: record.holes(part.id) for part in intent.parts}
     joined = None
     if intent.joints:
-        from holeschedule.work.joining import join_up, lay_joints
+        from holeschedule.work.drawn_parts import DrawnParts
+        from holeschedule.work.joining import join_up, lay_joints, rules_of
 
-        joined = join_up(*lay_joints(BuildFolder(Path(folder)), record, db, intent), drawn)
+        build = BuildFolder(Path(folder))
+        parts = DrawnParts(build, record, db, intent)
+        joined = join_up(*lay_joints(parts, intent, rules_of(build, intent)), drawn)
     found = derive_intents(intent, drawn, joined)
     if key and key == _key(folder, db):
         from holeschedule.work.keeping import keep_intents

@@ -20,12 +20,10 @@ from holeschedule.holes.labels import SINGLE
 from holeschedule.joints.laid import LaidJoint, Rivet
 from holeschedule.joints.places import PlaceLayer
 from holeschedule.operations import Treatment
-from holeschedule.record.database import Connection
 from holeschedule.record.drawn import Change, HoleAsDrawn, HoleChange, Import, Revision
 from holeschedule.record.places import JointPlace
 from holeschedule.record.routes import Drawn
 from holeschedule.record.state import PartState
-from holeschedule.record.store import Record
 from holeschedule.selection import Pick
 from holeschedule.work.drawn_parts import DrawnParts
 from holeschedule.work.laying import JointsLaid
@@ -85,21 +83,26 @@ def rules_of(folder: BuildFolder, intent: BuildIntent) -> RuleSet:
 
 
 def lay_joints(
-    folder: BuildFolder, record: Record, db: Connection, intent: BuildIntent
+    drawn: DrawnParts, intent: BuildIntent, rules: RuleSet
 ) -> tuple[dict[str, LaidJoint], dict[str, str]]:
     """Lay every joint of a build.
+
+    Parameters
+    ----------
+    drawn : DrawnParts
+        Its parts.
+    intent : BuildIntent
+        What build.toml says.
+    rules : RuleSet
+        Says how rivets are chosen.
 
     Returns
     -------
     dict, dict
         The joints by name; and by name why a joint could not be laid.
 
-    Raises
-    ------
-    HoleScheduleError
-        The rule set or the record cannot be read.
     """
-    laying = JointsLaid(intent, DrawnParts(folder, record, db, intent), rules_of(folder, intent))
+    laying = JointsLaid(intent, drawn, rules)
     laid: dict[str, LaidJoint] = {}
     unlaid: dict[str, str] = {}
     for joint in intent.joints:

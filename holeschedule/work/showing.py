@@ -226,7 +226,8 @@ def next_text(opened: OpenBuild) -> str:
 
 
 def _next(opened: OpenBuild) -> Any:
-    return ready_work(opened.record.states(), opened.intents.needs, opened.intents.gates)
+    intents = opened.intents
+    return ready_work(opened.record.states(), intents.needs, intents.gates, intents.places)
 
 
 def _title(group: ReadyGroup) -> str:
@@ -236,6 +237,8 @@ def _title(group: ReadyGroup) -> str:
 
 
 def _total(group: ReadyGroup | BlockedGroup) -> str:
+    if isinstance(group, ReadyGroup) and group.at_places:
+        return plural(group.total, "place")
     # an empty row of holes behind the part's name: the part as a whole is meant
     is_whole = group.operation is None or isinstance(group.operation, PartOperation)
     return plural(group.total, "part" if is_whole else "hole")
@@ -263,6 +266,7 @@ def next_object(opened: OpenBuild) -> dict[str, Any]:
                 "operation": str(group.operation),
                 "tool": group.tool,
                 "total": group.total,
+                "at_places": group.at_places,
                 "selections": list(group.selections),
             }
             for group in work.ready
