@@ -63,6 +63,7 @@ def new(folder: str, name: str | None, units: str, rules: str) -> int:
 @click.option("--part", metavar="ID", help="Id of the part.  [default: the name of the drawing]")
 @click.option("--number", type=int, metavar="N", help="Only part N of a drawing, from the left.")
 @click.option("--thickness", metavar="LENGTH", help="Of the sheet: 0.032, 1/32, 0.8mm.")
+@click.option("--taper", metavar="HOLES", help="Of a wedge, at two or three holes: B4=0.125,B1=0.1")
 @click.option("--material", metavar="TEXT", help="In your own words: 2024-T3.")
 @click.option(
     "--finish", type=click.Choice(["none", "prime", "prime faying"]), help="Before riveting."
@@ -113,7 +114,7 @@ def import_(files: tuple[str, ...], build: str | None, by: str | None, **options
     return FINDINGS if any(arrival.work_lost for arrival in result.arrivals) else DONE
 
 
-_VALUES = ("material", "finish", "quantity", "mirror", "head", "rivet")
+_VALUES = ("taper", "material", "finish", "quantity", "mirror", "head", "rivet")
 _READING = ("units", "gap", "largest_hole")
 
 

@@ -75,6 +75,18 @@ def _do_the_job(root: click.Command, folder: Path, drawings: list[Path]) -> None
         with chdir("bay"):
             for line in job["commands"]:
                 _run(root, line)
+            _write_joints(Path("build.toml"))
+            for line in job["afterwards"]:
+                _run(root, line)
+
+
+def _write_joints(build_file: Path) -> None:
+    """Write the other joints into build.toml, as a builder would with an editor."""
+    text = JOB.with_name("demo_joints.toml").read_text(encoding="utf-8")
+    with build_file.open("a", encoding="utf-8") as file:
+        file.write(f"\n{text}")
+    count = text.count("[[joint]]")
+    write(f"\n({count} more joints are written into build.toml with an editor.)\n")
 
 
 def _run(root: click.Command, line: str) -> None:

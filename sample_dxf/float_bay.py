@@ -291,7 +291,7 @@ def hatch_ring() -> Part:
     return Part(
         "FL-109",
         "HATCH RING DOUBLER",
-        0.040,
+        0.050,
         1,
         round_loop(0, 0, 2.75),
         tuple(rows),
@@ -345,7 +345,7 @@ def _skeg(number: str, name: str, thickness: float, quantity: int, mark: float |
 
 def skeg_core() -> Part:
     """FL-112A, countersunk from both sides."""
-    return _skeg("FL-112A", "SKEG WEDGE CORE, TAPERS 0.125 TO 0.080", 0.125, 1, SMALL_HEAD)
+    return _skeg("FL-112A", "SKEG WEDGE CORE, TAPERS 0.125 TO 0.100", 0.125, 1, SMALL_HEAD)
 
 
 def skeg_skin() -> Part:

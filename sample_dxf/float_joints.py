@@ -202,7 +202,7 @@ def _other_joints() -> list[Joint]:
             "J14",
             "hatch cover",
             "3/32",
-            "protruding",
+            "flush",
             16,
             (Layer("FL-110", ("inner",)), Layer("FL-109", ("inner",))),
         ),

@@ -48,8 +48,8 @@ def joint_lines(laid: LaidJoint, rules: RuleSet, unit: LengthUnit) -> list[str]:
 def summary_line(laid: LaidJoint, rules: RuleSet) -> str:
     """A joint on one line: what it is, and how much is wrong with it."""
     names = " + ".join(layer.name for layer in laid.joint.layers)
-    wrong = wrong_texts(laid, rules, LengthUnit.INCH)
-    told = plural(len(wrong), "finding") if wrong else "no findings"
+    wrong = len(laid.findings(rules)) + sum(1 for _ in stack_findings(laid))
+    told = plural(wrong, "finding") if wrong else "no findings"
     return f"{_title(laid)}; {printable(names)}: {told}"
 
 
@@ -120,10 +120,11 @@ def _places(laid: LaidJoint, unit: LengthUnit) -> list[str]:
     for rivet in laid.rivets:
         groups.setdefault(_alike(rivet, unit), []).append(rivet)
     lines: list[str] = []
-    for (layers, grip, designation, other), rivets in groups.items():
+    for (layers, designation, other), rivets in groups.items():
         lines += hanging(
             f"  {number_ranges(r.place.number for r in rivets)}  ",
-            f"{plural(len(rivets), 'place')}: {layers}; grip {grip}; {designation}{other}",
+            f"{plural(len(rivets), 'place')}: {layers}; grip {_grips(rivets, unit)};"
+            f" {designation}{other}",
         )
     return ["Places, manufactured head first:", *lines]
 
@@ -132,15 +133,23 @@ def _alike(rivet: Rivet, unit: LengthUnit) -> tuple[str, ...]:
     """What places have in common that are told on one line."""
     if rivet.stack is None or rivet.choice is None:
         names = " + ".join(at.name for at in rivet.place.layers)
-        return printable(names), "not known", "no rivet as thick as the hole", ""
+        return printable(names), "no rivet as thick as the hole", ""
     layers = " + ".join(
         _layer_text(layer, at, unit)
         for layer, at in zip(rivet.stack.layers, rivet.place.layers, strict=True)
     )
     other = rivet.choice.alternative
     differs = f" ({other.rule}: {other.designation})" if other else ""
-    grip = _length(rivet.stack.grip, unit)
-    return printable(layers), grip, rivet.designation or "no rivet can be chosen", differs
+    return printable(layers), rivet.designation or "no rivet can be chosen", differs
+
+
+def _grips(rivets: Sequence[Rivet], unit: LengthUnit) -> str:
+    """The grip of places alike, or from the least to the most where a wedge is among them."""
+    grips = [r.stack.grip for r in rivets if r.stack is not None and r.stack.grip is not None]
+    if len(grips) < len(rivets):
+        return "not known"
+    least, most = _length(min(grips), unit), _length(max(grips), unit)
+    return least if least == most else f"{least.removesuffix(f' {unit}')} to {most}"
 
 
 def _layer_text(layer: StackLayer, at: PlaceLayer, unit: LengthUnit) -> str:
@@ -187,22 +196,23 @@ def _wrong(laid: LaidJoint, rules: RuleSet, unit: LengthUnit) -> list[str]:
 
 
 def wrong_texts(laid: LaidJoint, rules: RuleSet, unit: LengthUnit) -> list[str]:
-    """Say what is wrong with a joint: each finding with its source, then what would cure it."""
+    """Say what is wrong with a joint, and what would cure it; then the sources, numbered."""
     findings = laid.findings(rules)
-    told = [finding_text(finding, unit) for finding in findings[:MOST_FINDINGS]]
+    sources: dict[str, int] = {}
+    told = [_finding_text(finding, unit, sources) for finding in findings[:MOST_FINDINGS]]
     if len(findings) > MOST_FINDINGS:
         told.append(f"and {len(findings) - MOST_FINDINGS:,} findings more")
-    told += [
-        words for drilling in laid.drillings(rules) if (words := drilling_words(drilling, unit))
-    ]
-    return [*told, *dict.fromkeys(_stack_texts(laid))]
+    for text, source, numbers in stack_findings(laid):
+        where = f"{laid.joint.name}:{number_ranges(numbers)}"
+        told.append(f"{where}: {text} [{sources.setdefault(source, len(sources) + 1)}]")
+    told += [f"[{number}] {source}" for source, number in sources.items()]
+    cures = (drilling_words(drilling, unit) for drilling in laid.drillings(rules))
+    return [printable(text) for text in (*told, *(words for words in cures if words))]
 
 
-def finding_text(finding: Finding, unit: LengthUnit) -> str:
-    """One finding with its hole, in words, and where its limit comes from."""
-    return printable(
-        f"{finding.verdict.upper()} {finding.hole}: {explain(finding, unit)} [{finding.source}]"
-    )
+def _finding_text(finding: Finding, unit: LengthUnit, sources: dict[str, int]) -> str:
+    number = sources.setdefault(finding.source, len(sources) + 1)
+    return f"{finding.verdict.upper()} {finding.hole}: {explain(finding, unit)} [{number}]"
 
 
 def stack_findings(laid: LaidJoint) -> Iterator[tuple[str, str, list[int]]]:
@@ -214,8 +224,3 @@ def stack_findings(laid: LaidJoint) -> Iterator[tuple[str, str, list[int]]]:
                 groups.setdefault((found.text, found.source), []).append(rivet.place.number)
     for (text, source), numbers in groups.items():
         yield text, source, numbers
-
-
-def _stack_texts(laid: LaidJoint) -> Iterator[str]:
-    for text, source, numbers in stack_findings(laid):
-        yield printable(f"{laid.joint.name}:{number_ranges(numbers)}: {text} [{source}]")

@@ -22,7 +22,6 @@ from holeschedule.record.events import EntryDraft
 from holeschedule.record.store import Record
 from holeschedule.tables import rivet_size
 from holeschedule.work.drawn_parts import DrawnParts
-from holeschedule.work.intents import load_intents
 from holeschedule.work.joining import imports_for, join_up, lay_joints, rules_of
 from holeschedule.work.laying import JointsLaid
 from holeschedule.work.opened import revisions_in_force
@@ -120,12 +119,10 @@ def enter_joints(
     imports = imports_for(joined, record.states(), recorded, in_force)
     entry = None
     if imports:
-        needs = load_intents(str(folder.path), record, db).needs
-        made, _ = record.append(EntryDraft(command, who, imports=imports), needs)
+        made, _ = record.append(EntryDraft(command, who, imports=imports), {})
         entry = None if made is None else made.number
     holes = [hole for imported in imports for hole in imported.holes]
     added = sum(hole.change == "add" for hole in holes)
-    intents = load_intents(str(folder.path), record, db)
     return Defined(
         laid,
         unlaid,
@@ -133,7 +130,7 @@ def enter_joints(
         entry,
         added,
         len(holes) - added,
-        intents.notices,
+        joined.notices,
     )
 
 

@@ -184,7 +184,7 @@ def derive_intents(
         if deriving.undecided:
             undecided[part.id] = frozenset(deriving.undecided)
         notices.update(dict.fromkeys(notice.text for notice in deriving.notices))
-    notices.update(dict.fromkeys(joined.notices if joined else ()))
+    notices.update(dict.fromkeys(joined.told if joined else ()))
     places = Places(joined.places) if joined else NO_PLACES
     return Intents(needs, undecided, tuple(notices), intent.name, places)
 

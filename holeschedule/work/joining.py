@@ -69,6 +69,18 @@ class Joined:
     notices: tuple[str, ...] = ()
     unlaid: Mapping[str, str] = field(default_factory=dict)
 
+    @property
+    def told(self) -> tuple[str, ...]:
+        """The notices, and that holes to come are not entered in the record."""
+        if not self.blanks:
+            return self.notices
+        parts = ", ".join(dict.fromkeys(blank.part for blank in self.blanks))
+        holes = "1 hole" if len(self.blanks) == 1 else f"{len(self.blanks)} holes"
+        return (
+            *self.notices,
+            f"{holes} that match-drilling will make in {parts}: not entered yet, run `join`",
+        )
+
 
 def rules_of(folder: BuildFolder, intent: BuildIntent) -> RuleSet:
     """Load the rule set that a build names.
@@ -129,16 +141,8 @@ def join_up(
     """
     joining = _Joining(recorded)
     places = {name: joining.places(joint) for name, joint in laid.items()}
-    notices = [*joining.notices, *_unlaid_notices(unlaid)]
-    if joining.blanks:
-        parts = ", ".join(dict.fromkeys(blank.part for blank in joining.blanks))
-        notices.append(
-            f"{len(joining.blanks)} holes that match-drilling will make in {parts} are not entered"
-            " yet: run `join`"
-        )
-    return Joined(
-        places, joining.holes, tuple(joining.blanks), tuple(dict.fromkeys(notices)), dict(unlaid)
-    )
+    notices = dict.fromkeys([*joining.notices, *_unlaid_notices(unlaid)])
+    return Joined(places, joining.holes, tuple(joining.blanks), tuple(notices), dict(unlaid))
 
 
 def _unlaid_notices(unlaid: Mapping[str, str]) -> Iterator[str]:
