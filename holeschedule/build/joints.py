@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from holeschedule.build.keys import MOST_COPIES, Table, shown
 from holeschedule.data import choose_from
 from holeschedule.errors import HoleScheduleError, SelectionError
+from holeschedule.fastener_tables import LengthRule
 from holeschedule.model import Head
 from holeschedule.operations import Treatment
 from holeschedule.selection import HoleSelection, is_selected, label_key, parse_selection
@@ -64,8 +65,8 @@ class JointIntent:
     """Parts that one lot of rivets holds together, manufactured head first. Equality is by value.
 
     `rivet` is a size by name, None where the drawn holes tell it. `shop_head` is flush where the
-    shop head is driven into a countersink or dimple as well. `longer`: the next length above the
-    sum instead of the nearest; None as the rule set says.
+    shop head is driven into a countersink or dimple as well. `length` is how a length that is
+    made is picked, None as the rule set says.
     """
 
     id: str
@@ -74,7 +75,7 @@ class JointIntent:
     rivet: str | None = None
     head: Head = Head.PROTRUDING
     shop_head: Head = Head.PROTRUDING
-    longer: bool | None = None
+    length: LengthRule | None = None
 
 
 def read_joints(
@@ -141,7 +142,7 @@ def _read_joint(
         _read_rivet(table),
         table.optional_choice("head", Head) or Head.PROTRUDING,
         table.optional_choice("shop_head", Head) or Head.PROTRUDING,
-        _read_longer(table),
+        table.optional_choice("length", LengthRule),
     )
 
 
@@ -163,18 +164,6 @@ def _check_layers(table: Table, layers: Sequence[LayerIntent]) -> None:
                 f"how {layer.part} lies on {first.part} is not stated; write by (holes that lie on"
                 " each other), or shift where it has no hole; `join` finds it out",
             )
-
-
-def _read_longer(table: Table) -> bool | None:
-    if "length" not in table.cells:
-        return None
-    said = table.text("length")
-    if said not in ("nearest", "next above"):
-        table.refuse(
-            "length",
-            f"length is {shown(said)}; {choose_from(said, ('nearest', 'next above'))}",
-        )
-    return said == "next above"
 
 
 def _read_rivet(table: Table) -> str | None:

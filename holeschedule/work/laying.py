@@ -10,7 +10,6 @@ from holeschedule.audit.rules import RuleSet
 from holeschedule.build.intent import NO_RIVET, BuildIntent, PartIntent
 from holeschedule.build.joints import JointIntent, LayerIntent
 from holeschedule.errors import JointError
-from holeschedule.fastener_tables import LengthRule
 from holeschedule.geometry.edges import FloatArray, IntArray
 from holeschedule.geometry.placement import IN_PLACE, Placement
 from holeschedule.holes.part import Part
@@ -150,10 +149,7 @@ class JointsLaid:
             return Rivet(place, None, None)
         sheets = [self._sheet(joint, laid, layer, tapers) for layer in place.layers]
         stack = stack_at(sheets, place.rivet, joint.head, joint.shop_head)
-        rule = None
-        if joint.longer is not None:
-            rule = LengthRule.NEXT_ABOVE if joint.longer else LengthRule.NEAREST
-        return Rivet(place, stack, choose_rivet(stack, self._rules, rule=rule))
+        return Rivet(place, stack, choose_rivet(stack, self._rules, rule=joint.length))
 
     def _sheet(
         self, joint: JointIntent, laid: Joint, at: PlaceLayer, tapers: Mapping[int, Taper]

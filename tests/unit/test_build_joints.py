@@ -10,6 +10,7 @@ from holeschedule.build.intent import parse_intent, read_intent
 from holeschedule.build.joints import parse_pairs
 from holeschedule.build.start import create_build
 from holeschedule.errors import BuildError, SelectionError
+from holeschedule.fastener_tables import LengthRule
 from holeschedule.model import Head
 from holeschedule.operations import Treatment
 
@@ -51,7 +52,7 @@ def refusal(of_joint="", first="", second=RIB + BY):
 
 def test_a_joint_says_no_more_than_its_parts():
     found = joint()
-    assert (found.id, found.rivet, found.head, found.longer) == ("J1", None, Head.PROTRUDING, None)
+    assert (found.id, found.rivet, found.head, found.length) == ("J1", None, Head.PROTRUDING, None)
     assert [(layer.part, layer.copy) for layer in found.layers] == [("SKIN", 1), ("RIB", 2)]
     assert found.layers[0].takes_in("C7")
 
@@ -65,7 +66,11 @@ def test_every_key_is_read():
         'treatment = "countersink"\ntrimmed = true',
     )
     assert (found.title, found.rivet) == ("chine", "3/32")
-    assert (found.head, found.shop_head, found.longer) == (Head.FLUSH, Head.FLUSH, True)
+    assert (found.head, found.shop_head, found.length) == (
+        Head.FLUSH,
+        Head.FLUSH,
+        LengthRule.NEXT_ABOVE,
+    )
     first, second = found.layers
     assert [first.takes_in(label) for label in ("A1", "C3", "C10", "X1")] == [1, 1, 0, 0]
     assert second.by == (("A1", "B9"), ("A9", "B1"))
