@@ -45,7 +45,11 @@ def _arrival_lines(arrival: Arrival) -> Iterator[str]:
             if held[kind]:
                 labels = compact_labels([change.label for change in held[kind]])
                 yield from hanging(f"  {kind}: ", labels)
-        moved = sorted((*held[ChangeKind.MOVED], *held[ChangeKind.RESIZED]), key=_by_distance)
+        if arrival.planned:
+            labels = compact_labels(arrival.planned)
+            yield from hanging("  drawn now, to be match-drilled before: ", labels)
+        resized = [c for c in held[ChangeKind.RESIZED] if c.label not in arrival.planned]
+        moved = sorted((*held[ChangeKind.MOVED], *resized), key=_by_distance)
         for change in moved[:_MOST_TOLD]:
             yield f"  {change.kind}: {change.label}  {format_length(change.distance, unit)}"
         if len(moved) > _MOST_TOLD:
@@ -57,7 +61,7 @@ def _arrival_lines(arrival: Arrival) -> Iterator[str]:
 
 
 def _by_distance(change: Any) -> float:
-    return -float(change.distance)
+    return -round(float(change.distance), 6)
 
 
 def import_object(result: ImportResult) -> dict[str, Any]:
@@ -79,6 +83,7 @@ def import_object(result: ImportResult) -> dict[str, Any]:
                     }
                     for change in arrival.changes
                 ],
+                "drawn_now": list(arrival.planned),
                 "findings": list(arrival.work_lost),
                 "notices": list(arrival.notices),
             }

@@ -11,7 +11,7 @@ The order of writing leaves a build that can be worked on wherever it is cut off
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -20,7 +20,7 @@ from holeschedule.build.edit import PartValue, add_part, change_part
 from holeschedule.build.folder import BuildFolder, absolute, locked, reason, write_whole
 from holeschedule.build.intent import BuildIntent, PartIntent, parse_part, read_intent
 from holeschedule.errors import BuildError
-from holeschedule.holes.identity import ChangeKind, HoleChange, KnownHole, Revision, match_revision
+from holeschedule.holes.identity import ChangeKind, HoleChange, Revision
 from holeschedule.holes.part import Part
 from holeschedule.model import Head
 from holeschedule.record.database import Connection
@@ -32,6 +32,7 @@ from holeschedule.record.store import Record
 from holeschedule.work.intents import drawn_as, load_intents
 from holeschedule.work.opened import open_folder, open_record_at, revisions, revisions_in_force
 from holeschedule.work.readings import Reading, write_reading
+from holeschedule.work.revising import match_drawing
 from holeschedule.work.sheets import (
     ImportRequest,
     Sheet,
@@ -58,7 +59,8 @@ class Arrival:
 
     `drawing` is its file in drawings/. `changes` has every hole once. `work_lost` says of holes
     that were worked on and are not where, or what, they were. `is_same`: the drawing is the one
-    that the record has.
+    that the record has. `planned` are labels of holes that were to be match-drilled and that are
+    drawn now.
     """
 
     part: str
@@ -70,6 +72,7 @@ class Arrival:
     changes: tuple[HoleChange, ...]
     notices: tuple[str, ...]
     work_lost: tuple[str, ...]
+    planned: tuple[str, ...] = ()
 
     def of_kind(self, kind: ChangeKind) -> tuple[HoleChange, ...]:
         """The changes of one kind, in the order of the labels."""
@@ -238,23 +241,16 @@ class _Planning:
         return f"{base}-r{number}.dxf"
 
     def _count(self, part: str) -> int:
-        return sum(held.revision.part == part for held in self._recorded)
+        """Revisions that a part has had; planned holes are entered under the one in force."""
+        named = (held.revision for held in self._recorded)
+        return len({revision.revision for revision in named if revision.part == part})
 
     def _arrival(self, sheet: Sheet, target: Target, drawing: str) -> tuple[Arrival, Import | None]:
         state = self._states.get(target.id, PartState(target.id))
         known = self._record.holes(target.id)
         held = self._in_force.get(target.id)
         is_same = held is not None and (held.sha256, held.drawing) == (sheet.sha256, drawing)
-        revision = match_revision(
-            [
-                KnownHole(hole.label, hole.x, hole.y, hole.diameter)
-                for hole in known.values()
-                if hole.diameter is not None
-            ],
-            state.retired,
-            target.part.holes,
-            target.part.rows,
-        )
+        revision, planned = match_drawing(known, state.retired, target.part)
         if not (known or state.retired):
             revision = _as_drawn(revision, target.part)
         name = held.revision if held and is_same else f"r{self._count(target.id) + 1}"
@@ -267,13 +263,14 @@ class _Planning:
             is_same,
             revision.changes,
             tuple(notice.text for notice in revision.notices),
-            tuple(_work_lost(target.id, state, revision)),
+            tuple(_work_lost(target.id, state, revision, planned)),
+            tuple(change.label for change in revision.changes if change.label in planned),
         )
         if is_same:
             return arrival, None
         rivets = self._rivets(target)
         holes = [
-            _hole_of(change, revision, rivets)
+            _hole_of(change, revision, rivets, is_planned=change.label in planned)
             for change in revision.changes
             if change.kind in _CHANGES
         ]
@@ -313,8 +310,13 @@ def _as_drawn(revision: Revision, part: Part) -> Revision:
     return replace(revision, changes=changes, labels=tuple(h.label for h in part.holes))
 
 
-def _hole_of(change: HoleChange, revision: Revision, part: PartIntent) -> HoleAsDrawn:
-    """A change as the record keeps it: on the axes of the first revision."""
+def _hole_of(
+    change: HoleChange, revision: Revision, part: PartIntent, *, is_planned: bool
+) -> HoleAsDrawn:
+    """A change as the record keeps it: on the axes of the first revision.
+
+    A hole that was only planned takes its place from the drawing.
+    """
     kind = _CHANGES[change.kind]
     if change.after is None:
         assert change.before is not None  # noqa: S101 (a change has one of them)
@@ -322,17 +324,21 @@ def _hole_of(change: HoleChange, revision: Revision, part: PartIntent) -> HoleAs
     else:
         x, y = revision.on_recorded_axes(change.after.x, change.after.y)
         diameter = change.after.diameter
-        if kind is Change.RESIZE and change.before is not None:
+        if kind is Change.RESIZE and change.before is not None and not is_planned:
             x, y = change.before.x, change.before.y
     rivet = part.for_hole(change.label).rivet
     return HoleAsDrawn(kind, change.label, x, y, diameter, drawn_as(diameter, rivet))
 
 
-def _work_lost(part: str, state: PartState, revision: Revision) -> Iterator[str]:
+def _work_lost(
+    part: str, state: PartState, revision: Revision, planned: Collection[str]
+) -> Iterator[str]:
     """Holes that were worked on and that the revision moves, resizes or retires."""
     for change in revision.changes:
         if change.kind in (ChangeKind.KEPT, ChangeKind.NEW):
             continue
+        if change.kind is ChangeKind.RESIZED and change.label in planned:
+            continue  # drilled where it is drawn now
         for copy in sorted(state.copies):
             stage = state.hole(copy, change.label).reached
             if stage is not None:

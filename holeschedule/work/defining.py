@@ -112,9 +112,10 @@ def enter_joints(
     """
     intent = read_intent(folder)
     rules = rules_of(folder, intent)
-    laid, unlaid = lay_joints(DrawnParts(folder, record, db, intent), intent, rules)
+    drawn = DrawnParts(folder, record, db, intent)
+    laid, unlaid = lay_joints(drawn, intent, rules)
     recorded = {part.id: record.holes(part.id) for part in intent.parts}
-    joined = join_up(laid, unlaid, recorded)
+    joined = join_up(laid, unlaid, drawn.moves, recorded)
     in_force = revisions_in_force(db, folder.record)
     imports = imports_for(joined, record.states(), recorded, in_force)
     entry = None

@@ -8,6 +8,7 @@ from dataclasses import replace
 from holeschedule.build.folder import BuildFolder
 from holeschedule.build.intent import BuildIntent, PartIntent
 from holeschedule.errors import BuildError, RecordError
+from holeschedule.holes.alignment import Alignment
 from holeschedule.holes.identity import KnownHole, match_revision
 from holeschedule.holes.part import Part
 from holeschedule.holes.parts import read_parts
@@ -23,7 +24,11 @@ _ALIKE = 1e-6
 
 
 class DrawnParts:
-    """Parts of a build by id, each drawing read once, when it is first asked for."""
+    """Parts of a build by id, each drawing read once, when it is first asked for.
+
+    `moves` take recorded places to the axes of the drawing in force, by part, where it is a
+    revision whose zero lies elsewhere.
+    """
 
     def __init__(
         self, folder: BuildFolder, record: Record, db: Connection, intent: BuildIntent
@@ -34,6 +39,7 @@ class DrawnParts:
         self._in_force = revisions_in_force(db, folder.record)
         self._sheets: dict[str, Sequence[Part]] = {}
         self._parts: dict[str, Part] = {}
+        self.moves: dict[str, Alignment] = {}
 
     def __getitem__(self, name: str) -> Part:
         """Return a part as drawn.
@@ -71,7 +77,10 @@ class DrawnParts:
         if labels == {hole.label for hole in known} and _lie_alike(read, known):
             return read
         retired = self._record.states(part.id)[part.id].retired
-        return _relabelled(read, match_revision(known, retired, read.holes, read.rows).labels)
+        revision = match_revision(known, retired, read.holes, read.rows)
+        if not revision.alignment.is_unmoved:
+            self.moves[part.id] = revision.alignment
+        return _relabelled(read, revision.labels)
 
     def _sheet(self, drawing: str) -> Sequence[Part]:
         if drawing not in self._sheets:

@@ -116,7 +116,8 @@ def load_intents(folder: str, record: Record, db: Connection) -> Intents:
 
         build = BuildFolder(Path(folder))
         parts = DrawnParts(build, record, db, intent)
-        joined = join_up(*lay_joints(parts, intent, rules_of(build, intent)), drawn)
+        laid, unlaid = lay_joints(parts, intent, rules_of(build, intent))
+        joined = join_up(laid, unlaid, parts.moves, drawn)
     found = derive_intents(intent, drawn, joined)
     if key and key == _key(folder, db):
         from holeschedule.work.keeping import keep_intents

@@ -11,10 +11,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+import numpy as np
+
 from holeschedule.audit.rules import RuleSet, load_rule_set, rule_set_names
 from holeschedule.build.folder import BuildFolder
 from holeschedule.build.intent import BuildIntent
 from holeschedule.errors import HoleScheduleError
+from holeschedule.holes.alignment import UNMOVED, Alignment
 from holeschedule.holes.identity import FreeLabels
 from holeschedule.holes.labels import SINGLE
 from holeschedule.joints.laid import LaidJoint, Rivet
@@ -27,9 +30,8 @@ from holeschedule.record.state import PartState
 from holeschedule.selection import Pick
 from holeschedule.work.drawn_parts import DrawnParts
 from holeschedule.work.laying import JointsLaid
+from holeschedule.work.revising import REACH
 
-REACH = 0.05
-"""Inches. A hole that was entered for match-drilling is the one of a place this near."""
 _ROW = 3
 """Holes to come in one layer from which on they are a row of their own."""
 
@@ -46,7 +48,7 @@ class HoleInJoint(NamedTuple):
 class Blank:
     """A hole that match-drilling will make and that the record does not have. Equality by value.
 
-    `x`, `y` [in] are on the axes of the part's drawing.
+    `x`, `y` [in] are on the axes of the part's recorded holes.
     """
 
     part: str
@@ -112,7 +114,6 @@ def lay_joints(
     -------
     dict, dict
         The joints by name; and by name why a joint could not be laid.
-
     """
     laying = JointsLaid(intent, drawn, rules)
     laid: dict[str, LaidJoint] = {}
@@ -128,6 +129,7 @@ def lay_joints(
 def join_up(
     laid: Mapping[str, LaidJoint],
     unlaid: Mapping[str, str],
+    moves: Mapping[str, Alignment],
     recorded: Mapping[str, Mapping[str, HoleChange]],
 ) -> Joined:
     """Work out what the joints mean to the record.
@@ -136,10 +138,12 @@ def join_up(
     ----------
     laid, unlaid : mapping
         As `lay_joints` returns them.
+    moves : mapping
+        Of the parts that were laid, as `DrawnParts` has them then.
     recorded : mapping
         Holes of each part by label, as the record has them.
     """
-    joining = _Joining(recorded)
+    joining = _Joining(recorded, moves)
     places = {name: joining.places(joint) for name, joint in laid.items()}
     notices = dict.fromkeys([*joining.notices, *_unlaid_notices(unlaid)])
     return Joined(places, joining.holes, tuple(joining.blanks), tuple(notices), dict(unlaid))
@@ -153,7 +157,12 @@ def _unlaid_notices(unlaid: Mapping[str, str]) -> Iterator[str]:
 class _Joining:
     """Gathers places and needs, joint by joint."""
 
-    def __init__(self, recorded: Mapping[str, Mapping[str, HoleChange]]) -> None:
+    def __init__(
+        self,
+        recorded: Mapping[str, Mapping[str, HoleChange]],
+        moves: Mapping[str, Alignment],
+    ) -> None:
+        self._moves = moves
         self._blank = {
             part: {label: hole for label, hole in holes.items() if hole.diameter is None}
             for part, holes in recorded.items()
@@ -200,7 +209,9 @@ class _Joining:
 
     def _entered(self, part: str, laid: LaidJoint, at: PlaceLayer) -> str | None:
         """Label of the hole that was entered for match-drilling here; None if there is none."""
-        x, y = (laid.joint.layers[at.layer].part.zero + at.position).tolist()
+        drawn = complex(*(laid.joint.layers[at.layer].part.zero + at.position).tolist())
+        place = self._moves.get(part, UNMOVED).undo(np.array([drawn]))[0]
+        x, y = float(place.real), float(place.imag)
         near = [
             (math.hypot(hole.x - x, hole.y - y), label)
             for label, hole in self._blank.get(part, {}).items()
