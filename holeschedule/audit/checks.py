@@ -13,6 +13,7 @@ import numpy as np
 
 from holeschedule.audit.measure import Measured
 from holeschedule.audit.rules import Rows, Rule, RuleSet, Sense
+from holeschedule.audit.sources import source_of
 from holeschedule.geometry.distance import nearest_points, pairs_within
 from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray
 from holeschedule.holes.neighbours import pitches
@@ -56,14 +57,10 @@ def _edge_finding(
         measured=e,
         margin=e - limit,
         verdict=verdict,
-        source=GEOMETRY,
+        source=source_of(rule),
         diameter=float(measured.diameter[hole]),
         other=measured.part.edge_name(int(measured.edge_index[hole])),
     )
-
-
-GEOMETRY = "geometry: the rim of a hole must lie in the metal"
-HOLE_SOURCE = "MIL-HDBK-5H, par 8.1.2, p. 8-9: no strength may be claimed on a larger hole"
 
 
 def check_oversize(measured: Measured, _: RuleSet) -> list[Finding]:
@@ -83,7 +80,7 @@ def check_oversize(measured: Measured, _: RuleSet) -> list[Finding]:
                 size,
                 limit - size,
                 Verdict.OVERSIZE,
-                HOLE_SOURCE,
+                source_of("hole.max"),
                 rivet.shank_diameter,
                 rivet.name,
             )
@@ -163,7 +160,10 @@ def short_if_flush(measured: Measured, rules: RuleSet) -> int:
 
 
 def check_wide_edge(measured: Measured, rules: RuleSet) -> list[Finding]:
-    """Rows that run along an edge, none between, farther from it than the most."""
+    """Rows that run along an edge, none between, farther from it than the most.
+
+    A row farther off than neighbouring rows may be is none of that edge's.
+    """
     findings = []
     for number, row in enumerate(measured.part.rows):
         rule = _row_rule(measured, rules, number, Quantity.EDGE_DISTANCE, Sense.MAX, None)
@@ -172,12 +172,21 @@ def check_wide_edge(measured: Measured, rules: RuleSet) -> list[Finding]:
         places = np.array(row.places)
         e = measured.edge_distance[places]
         middle = float(np.median(e))
-        limit = rule.limit_for(float(measured.row_shank[number]))
-        if middle > limit + SLACK and _along(row, e, middle) and not _row_between(measured, number):
+        diameter = float(measured.row_shank[number])
+        limit = rule.limit_for(diameter)
+        if not limit + SLACK < middle <= _farthest(limit, diameter, rules) + SLACK:
+            continue
+        if _along(row, e, middle) and not _row_between(measured, number):
             hole = int(places[int(np.argmin(np.abs(e - middle)))])
             edge = measured.part.edge_name(int(measured.edge_index[hole]))
             findings.append(_row_finding(measured, rule, hole, limit, middle, edge))
     return findings
+
+
+def _farthest(limit: float, diameter: float, rules: RuleSet) -> float:
+    """How far [in] a row may be from an edge to be the row next to it; a set may ask for more."""
+    within = rules.neighbour_rows_within * diameter
+    return within if within > limit else float("inf")
 
 
 def _along(row: Row, e: FloatArray, middle: float) -> bool:

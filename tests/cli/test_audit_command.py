@@ -159,8 +159,8 @@ def test_rules_picks_a_packaged_set_or_a_file(command, tmp_path):
 
 
 def test_units_settles_the_unit_of_the_drawing(command, tmp_path):
-    path = save(plate_drawing(unit=None), tmp_path)
-    inch = command("audit", path, "--units", "in", "--json").audit
+    path = save(plate_drawing(unit=None, diameter=0.35), tmp_path)
+    inch = command("audit", path, "--units", "in", "--largest-hole", "0.35in", "--json").audit
     metric = command("audit", path, "--units", "mm", "--json").audit
     assert (inch["units"], inch["parts"][0]["outline_area"]) == ("in", 8.0)
     assert metric["units"] == "mm"

@@ -7,6 +7,8 @@ import pytest
 
 from holeschedule.audit.checks import SLACK
 from holeschedule.audit.rules import load_rule_set
+from holeschedule.audit.sources import source_of
+from holeschedule.errors import TableError
 from holeschedule.model import Head, Quantity, Verdict
 from tests.plates import (
     LAYOUT,
@@ -243,6 +245,22 @@ def test_a_row_along_an_edge_is_wide_beyond_4_d(shanks, told_wide):
         assert finding.margin == pytest.approx((4 - shanks) * D, abs=1e-12)
 
 
+@pytest.mark.parametrize(
+    ("shanks", "told_wide"), [(7.5 - 1e-3, True), (7.5, True), (7.5 + 1e-3, False), (20, False)]
+)
+def test_a_row_farther_from_an_edge_than_neighbouring_rows_is_not_the_edges(shanks, told_wide):
+    assert bool(along_edge(shanks * D).audit().findings) is told_wide
+
+
+def test_a_set_whose_most_is_beyond_neighbouring_rows_is_followed(tmp_path):
+    path = tmp_path / "far.toml"
+    line = '[[rule]]\ncode = "edge.max"\nlimit = 8\nsource = "a note"\n'
+    path.write_text(f'extends = "faa"\n{line}', encoding="utf-8")
+    rules = load_rule_set(str(path))
+    assert along_edge(7.9 * D).audit(rules).findings == ()
+    assert only(along_edge(8.1 * D).audit(rules)).rule == "edge.max"
+
+
 def test_a_wide_row_is_told_once_and_fails_nothing():
     audit = along_edge(0.6).audit()
     assert len(audit.findings) == 1
@@ -251,7 +269,7 @@ def test_a_wide_row_is_told_once_and_fails_nothing():
 
 
 def test_the_far_side_of_a_double_row_is_not_wide():
-    near, far = level(1, 0.3, 0.75, 11), level(1.375, 0.9, 0.75, 10)
+    near, far = level(1, 0.3, 0.75, 11), level(1.375, 0.68, 0.75, 10)
     assert Plate(rows=[near, far]).audit().findings == ()
     assert told(Plate(rows=[far]).audit()) == {("A1", "edge.max", WIDE)}
 
@@ -278,8 +296,8 @@ def test_single_holes_far_from_an_edge_are_not_wide():
 
 
 @pytest.mark.parametrize("turn", [0.0, np.pi / 2, 1.0])
-def test_a_short_row_amid_the_plate_runs_along_no_edge_unless_it_is_level_with_it(turn):
-    row = [(5 + 0.5 * i * np.cos(turn), 2 + 0.5 * i * np.sin(turn)) for i in range(3)]
+def test_a_short_row_runs_along_no_edge_unless_it_is_level_with_it(turn):
+    row = [(5 + 0.3 * i * np.cos(turn), 0.4 + 0.3 * i * np.sin(turn)) for i in range(3)]
     assert bool(Plate(rows=[row]).audit().findings) is (turn == 0.0)
 
 
@@ -501,3 +519,18 @@ def test_a_tight_hole_fails_nothing():
     audit = at_edge(2 * D).audit()
     assert verdict_of(audit, "X1") is TIGHT
     assert not audit.fails
+
+
+# sources ---------------------------------------------------------------------------------------
+
+
+def test_checks_outside_the_rule_sets_name_their_source():
+    assert source_of("hole.outside") == "geometry: the rim of a hole must lie in the metal"
+    assert source_of("hole.max").startswith("MIL-HDBK-5H, par 8.1.2, p. 8-9")
+
+
+def test_a_check_without_a_source_is_refused_with_those_that_have_one():
+    with pytest.raises(TableError) as caught:
+        source_of("hole.min")
+    text = "checks.csv has no check 'hole.min'; choose from hole.breaks-out, hole.max, hole.outside"
+    assert str(caught.value).startswith(text)

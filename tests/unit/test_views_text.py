@@ -331,7 +331,7 @@ def test_a_part_without_findings_has_no_list_of_sources():
 
 
 def test_more_findings_than_anyone_reads_are_counted():
-    pairs = [level(1 + i, 1, 0.2, 2) for i in range(MOST_FINDINGS + 3)]
+    pairs = [level(1 + i, 0.5, 0.2, 2) for i in range(MOST_FINDINGS + 3)]
     lines = text_of(Plate(rows=pairs, size=(60, 5)).audit()).splitlines()
     assert sum(line.startswith("CLOSE") for line in lines) == MOST_FINDINGS
     wide_rows = len(pairs)
