@@ -15,9 +15,10 @@ Several are parted by commas or spaces. After a comma the part may be left out (
 after a space everything is written again. Case does not matter.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from itertools import groupby
+from operator import itemgetter, methodcaller
 from typing import NamedTuple, NoReturn
 
 from holeschedule.errors import SelectionError
@@ -346,8 +347,7 @@ def _neighbours(row: str, places: Sequence[int]) -> Iterator[str]:
         yield first if first == last else f"{first}-{last}"
 
 
-def _row(label: str) -> str:
-    return label.rstrip(_DIGITS)
+_row: Callable[[str], str] = methodcaller("rstrip", _DIGITS)
 
 
 def _listed(what: str, names: Iterable[str]) -> str:
@@ -377,15 +377,27 @@ def write_selections(
     """
     by_part: dict[str, dict[int, list[str]]] = {}
     for part, copy, label in picks:
-        by_part.setdefault(part, {}).setdefault(copy, []).append(label)
+        by_part.setdefault(part, {}).setdefault(copy, []).extend([label] if label else [])
+    return write_by_copy(by_part, labels, copies)
+
+
+def write_by_copy(
+    chosen: Mapping[str, Mapping[int, Sequence[str]]],
+    labels: Mapping[str, Collection[str]],
+    copies: Mapping[str, int],
+) -> tuple[str, ...]:
+    """Write short selections as `write_selections` does, from labels by part and copy.
+
+    Without labels a copy as a whole is meant.
+    """
     found = []
-    for part, by_copy in by_part.items():
+    for part, by_copy in chosen.items():
         quantity = copies.get(part, 1)
-        ranges = {copy: ",".join(_ranges(labels[part], chosen)) for copy, chosen in by_copy.items()}
+        known = tuple(labels[part]) if any(by_copy.values()) else ()
+        ranges = {copy: _ranges(known, of_copy) for copy, of_copy in by_copy.items()}
         for first, last in _copy_spans(ranges):
             head = part + _copy_text(first, last, quantity)
-            whole = ranges[first] == ",".join(_ranges(labels[part], labels[part]))
-            found.append(head if whole or not ranges[first] else f"{head}:{ranges[first]}")
+            found.append(f"{head}:{ranges[first]}" if ranges[first] else head)
     return tuple(found)
 
 
@@ -404,24 +416,34 @@ def _copy_text(first: int, last: int, quantity: int) -> str:
     return f"#{first}" if first == last else f"#{first}-{last}"
 
 
-def _ranges(labels: Sequence[str], chosen: Iterable[str]) -> list[str]:
-    """Rows and ranges of rows that take exactly the labels `chosen` out of `labels`."""
-    wanted = {label_key(label) for label in chosen if label}
-    if not wanted:
-        return []
-    rows = {key[1] for key in wanted}
-    there = sorted(key for key in map(label_key, labels) if key[1] in rows)
-    found = []
-    for row, keys in groupby(there, key=lambda key: key[1]):
-        places = [key[2] for key in keys]
-        taken = [(len(row), row, place) in wanted for place in places]
-        found += [row] if all(taken) else list(_spans(row, places, taken))
-    return found
+def _ranges(labels: tuple[str, ...], chosen: Collection[str]) -> str:
+    """Rows and ranges that take exactly the labels `chosen` out of `labels`; empty for all."""
+    wanted = set(chosen)
+    if not wanted or len(wanted) == len(labels):
+        return ""
+    found: list[str] = []
+    for row, members in _rows(labels):
+        if wanted.issuperset(members):
+            found.append(row)
+        elif not wanted.isdisjoint(members):
+            found += _spans(members, [label in wanted for label in members])
+    return ",".join(found)
 
 
-def _spans(row: str, places: Sequence[int], taken: Sequence[bool]) -> Iterator[str]:
-    for is_taken, run in groupby(zip(places, taken, strict=True), key=lambda item: item[1]):
+@lru_cache(maxsize=256)
+def _rows(labels: tuple[str, ...]) -> list[tuple[str, list[str]]]:
+    """Each row with its labels, in order."""
+    rows: dict[str, list[str]] = {}
+    for row, run in groupby(labels, key=_row):  # those of a row mostly stand together
+        rows.setdefault(row, []).extend(run)
+    for members in rows.values():
+        members.sort(key=label_key)
+    return sorted(rows.items(), key=lambda row: (len(row[0]), row[0]))
+
+
+def _spans(members: Sequence[str], taken: Sequence[bool]) -> Iterator[str]:
+    """Runs of a row's labels that are taken, as C3-C9."""
+    for is_taken, run in groupby(zip(members, taken, strict=True), key=itemgetter(1)):
         if is_taken:
-            members = [place for place, _ in run]
-            first, last = f"{row}{members[0]}", f"{row}{members[-1]}"
-            yield first if first == last else f"{first}-{last}"
+            held = [label for label, _ in run]
+            yield held[0] if len(held) == 1 else f"{held[0]}-{held[-1]}"

@@ -5,13 +5,14 @@ as primer on the part or the other layers of a joint, is a gate: a function in `
 the caller adds.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import groupby, repeat
 from operator import itemgetter
 from typing import NamedTuple
 
 from holeschedule.operations import Operation, PartOperation
 from holeschedule.record.events import Fault
+from holeschedule.record.kinds import Alike, Some
 from holeschedule.record.needs import Needs, PartNeeds, facts_of
 from holeschedule.record.routes import LEADS_TO, HoleFacts, Stage, operations_left, route
 from holeschedule.record.state import HoleState, PartState, States, decode_state
@@ -32,6 +33,18 @@ class Obstacle(NamedTuple):
 
 HoleGate = Callable[[Pick], Obstacle | None]
 """Judges one hole by what lies beyond it; None lets it pass."""
+
+
+class OfCopy:
+    """A judge of holes whose answer is the same for every hole of a copy: it is asked once."""
+
+    def __init__(self, ask: HoleGate) -> None:
+        self._ask = ask
+
+    def __call__(self, pick: Pick) -> Obstacle | None:
+        """Judge one hole."""
+        return self._ask(pick)
+
 
 Gate = Callable[[States, Needs, Operation], HoleGate | None]
 """Makes the judge of holes for an operation; None if it has nothing to say about that."""
@@ -95,7 +108,8 @@ def _why_not(operation: Operation, facts: HoleFacts) -> str:
 
 def gate_primed(states: States, needs: Needs, operation: Operation) -> HoleGate | None:
     """Let a rivet in only when the part is primed, where its finish says so."""
-    if operation is not Operation.RIVET:
+    primed = (PartOperation.PRIME in need.operations for need in needs.values())
+    if operation is not Operation.RIVET or not any(primed):
         return None
 
     def waits(pick: Pick) -> Obstacle | None:
@@ -107,7 +121,7 @@ def gate_primed(states: States, needs: Needs, operation: Operation) -> HoleGate 
         name = pick.part if need.quantity == 1 else f"{pick.part}#{pick.copy}"
         return Obstacle("waits for the primer on its part", f"first prime {name}")
 
-    return waits
+    return OfCopy(waits)
 
 
 GATES: tuple[Gate, ...] = (gate_primed,)
@@ -128,12 +142,13 @@ class _CopyJudge:
 
     def __init__(self, state: PartState, need: PartNeeds, copy: int) -> None:
         self._state = state
+        self._numbers = state.numbers
         self._need = need
         codes = state.copy(copy).codes
         self._codes = codes + (0,) * (len(state.drawn) - len(codes))
         self._kinds = list(zip(state.drawn, self._codes, repeat(id(need.holes))))
         for label, own in need.by_label.items():
-            number = state.numbers.get(label)
+            number = self._numbers.get(label)
             if number is not None:
                 self._kinds[number - 1] = (*self._kinds[number - 1][:2], id(own))
         self._next: dict[_Kind, Operation | None] = {}
@@ -167,12 +182,12 @@ class _CopyJudge:
         return self._next[kind]
 
     def _kind(self, label: str) -> _Kind | None:
-        number = self._state.numbers.get(label)
+        number = self._numbers.get(label)
         return None if number is None else self._kinds[number - 1]
 
     def _facts(self, label: str) -> tuple[HoleState, HoleFacts]:
         facts = facts_of(self._state.drawn_of(label), self._need.hole(label))
-        return decode_state(self._codes[self._state.numbers[label] - 1]), facts
+        return decode_state(self._codes[self._numbers[label] - 1]), facts
 
 
 class Judge:
@@ -205,6 +220,27 @@ class Judge:
         """Operation of the route that is next on a hole; None if it is at the end, or unknown."""
         copy = self._copy(pick.part, pick.copy)
         return None if isinstance(copy, Obstacle) else copy.next_operation(pick.label)
+
+    def waiting(
+        self, part: str, copy: int, operation: Operation, holes: Alike
+    ) -> Iterator[tuple[Obstacle | None, Alike | Some]]:
+        """Sort holes for which an operation is next by what beyond them it waits for.
+
+        Yields holes together with the obstacle, None for those that are free to go.
+        """
+        gates = self._gates_for(operation)
+        pick = Pick(part, copy)
+        found = _stopped([gate for gate in gates if isinstance(gate, OfCopy)], pick)
+        each = [gate for gate in gates if not isinstance(gate, OfCopy)]
+        if found or not each:
+            yield found, holes
+            return
+        by_obstacle: dict[Obstacle | None, list[str]] = {}
+        for label in holes.labels:
+            found = _stopped(each, pick._replace(label=label))
+            by_obstacle.setdefault(found, []).append(label)
+        for obstacle, labels in by_obstacle.items():
+            yield obstacle, Some(labels)
 
     def unknown(self, pick: Pick) -> Obstacle | None:
         """What is wrong with the name of a hole or, with an empty label, of a copy."""

@@ -6,15 +6,25 @@ that its caller holds.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import groupby
 from typing import Any
 
-from holeschedule.errors import RecordError
 from holeschedule.operations import PartOperation
 from holeschedule.record.database import Connection
-from holeschedule.record.state import CopyState, PartState, decode_state, part_state
+from holeschedule.record.events import MOST_HOLES
+from holeschedule.record.state import CopyState, PartState, damaged_kept, decode_state
 
 _Row = Sequence[Any]
+
+_EVERY = (
+    "SELECT part, copy, operations, states FROM kept_copy",
+    "SELECT part, labels, drawn FROM kept_part",
+)
+_ONE = (
+    "SELECT part, copy, operations, states FROM kept_copy WHERE part = ?",
+    "SELECT part, labels, drawn FROM kept_part WHERE part = ?",
+)
 
 
 def read_parts(db: Connection, part: str | None = None) -> dict[str, PartState]:
@@ -27,47 +37,51 @@ def read_parts(db: Connection, part: str | None = None) -> dict[str, PartState]:
     RecordError
         A row is damaged.
     """
+    (copies_of, parts_of), wanted = (_EVERY, ()) if part is None else (_ONE, (part,))
     copies: dict[str, dict[int, CopyState]] = {}
-    for row in db.execute(
-        "SELECT part, copy, operations, states FROM kept_copy WHERE ?1 IS NULL OR part = ?1",
-        (part,),
-    ):
+    for row in db.execute(copies_of, wanted):
         copies.setdefault(row[0], {})[row[1]] = _copy_of(row)
-    found = db.execute(
-        "SELECT part, labels, drawn FROM kept_part WHERE ?1 IS NULL OR part = ?1", (part,)
-    )
+    found = db.execute(parts_of, wanted)
     return {row[0]: _part_of(row, copies.get(row[0], {})) for row in found}
 
 
 def _part_of(row: _Row, copies: Mapping[int, CopyState]) -> PartState:
     part, labels, drawn = row
     if not isinstance(part, str):
-        raise _damaged_kept(part)
-    try:
-        return part_state(part, labels.split(), drawn, copies)
-    except (ValueError, TypeError, AttributeError) as error:
-        raise _damaged_kept(part) from error
+        raise damaged_kept(part)
+    if not (isinstance(labels, str) and isinstance(drawn, str)):
+        raise damaged_kept(part)
+    return PartState(part, labels, drawn, copies)
 
 
 def _copy_of(row: _Row) -> CopyState:
     part, copy, operations, states = row
     if not (isinstance(part, str) and isinstance(copy, int)):
-        raise _damaged_kept(part)
+        raise damaged_kept(part)
     try:
-        codes = tuple(map(int, states.split()))
-        for code in set(codes):
-            decode_state(code)
         return CopyState(
-            frozenset(map(PartOperation, operations.split(",") if operations else ())), codes
+            frozenset(map(PartOperation, operations.split(",") if operations else ())),
+            _read_runs(states),
         )
-    except (ValueError, IndexError, AttributeError) as error:
-        raise _damaged_kept(part) from error
+    except (ValueError, IndexError, TypeError, AttributeError) as error:
+        raise damaged_kept(part) from error
 
 
-def _damaged_kept(part: object) -> RecordError:
-    return RecordError(
-        f"part {part!r}: what is kept about it for speed is damaged. Run verify, then rebuild."
-    )
+def _read_runs(text: str) -> tuple[int, ...]:
+    """State numbers from what `_write_runs` wrote."""
+    codes: list[int] = []
+    for run in text.split():
+        code, _, times = run.partition("*")
+        decode_state(int(code))  # an IndexError if there is no such state
+        if len(codes) + int(times) > MOST_HOLES:
+            raise ValueError(run)
+        codes += [int(code)] * int(times)
+    return tuple(codes)
+
+
+def _write_runs(codes: Iterable[int]) -> str:
+    """State numbers with how often each follows on itself: neighbours are mostly alike."""
+    return " ".join(f"{code}*{sum(1 for _ in run)}" for code, run in groupby(codes))
 
 
 def write_kept(db: Connection, before: PartState | None, after: PartState) -> None:
@@ -81,7 +95,7 @@ def write_kept(db: Connection, before: PartState | None, after: PartState) -> No
     for copy, state in after.copies.items():
         if had.get(copy) != state:
             operations = ",".join(o for o in PartOperation if o in state.operations)
-            texts = (operations, " ".join(map(str, state.codes)))
+            texts = (operations, _write_runs(state.codes))
             db.execute("INSERT OR REPLACE INTO kept_copy VALUES (?,?,?,?)", (part, copy, *texts))
 
 

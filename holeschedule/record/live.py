@@ -96,7 +96,7 @@ def plan_requests(
         for part in {event.part for event in found}:
             own = [event for event in found if event.part == part]
             copies = copies_after(states[part].copies, own)
-            states.changed[part] = states[part]._replace(copies=copies)
+            states.changed[part] = states[part].with_copies(copies)
         events += found
     return tuple(plans), tuple(events)
 

@@ -6,6 +6,7 @@ Everything here works within a transaction that its caller holds.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
+from operator import itemgetter
 
 from holeschedule.errors import RecordError
 from holeschedule.record.database import Connection
@@ -19,9 +20,9 @@ from holeschedule.record.state import PartState, copies_after
 def taken_back(db: Connection) -> dict[int, int]:
     """Entries that are taken back, each with the entry that does so and is itself in force."""
     found: dict[int, int] = {}
-    for number, target in db.execute(
-        "SELECT number, takes_back FROM entry WHERE takes_back IS NOT NULL ORDER BY number DESC"
-    ):
+    # sorted here: asked for in order, SQLite would rather go through every entry than the index
+    undos = db.execute("SELECT number, takes_back FROM entry WHERE takes_back IS NOT NULL")
+    for number, target in sorted(undos, key=itemgetter(0), reverse=True):
         if number not in found:
             found[target] = number
     return found
@@ -70,7 +71,7 @@ def fold_parts(
 def _folded(part: PartState, steps: list[tuple[int, Event]]) -> PartState:
     # the sort is stable: within an entry, what moves holes comes before the work
     in_order = [event for _, event in sorted(steps, key=lambda step: step[0])]
-    return part._replace(copies=copies_after({}, in_order))
+    return part.with_copies(copies_after({}, in_order))
 
 
 def _check_holes(entry: int, event: Event, numbers: int) -> None:
@@ -120,10 +121,28 @@ def events_in_force(
 
 def work_days(db: Connection, void: Collection[int]) -> set[str]:
     """Dates on which work that was not taken back was done."""
-    found = db.execute(
-        "SELECT number, substr(at, 1, 10) FROM entry WHERE number IN (SELECT entry FROM event)"
+    return {str(day) for (day,) in db.execute(_DAYS) if _is_worked_on(db, void, day)}
+
+
+_DAYS = """
+WITH RECURSIVE days(day) AS (
+    SELECT min(substr(at, 1, 10)) FROM entry
+    UNION ALL
+    SELECT (SELECT min(substr(at, 1, 10)) FROM entry WHERE substr(at, 1, 10) > day) FROM days
+    WHERE day IS NOT NULL
+)
+SELECT day FROM days WHERE day IS NOT NULL
+"""
+"""Steps from day to day along the index: looking at every entry takes far longer."""
+
+
+def _is_worked_on(db: Connection, void: Collection[int], day: str) -> bool:
+    numbers = db.execute(
+        "SELECT number FROM entry WHERE substr(at, 1, 10) = ? AND takes_back IS NULL"
+        " AND EXISTS (SELECT 1 FROM event WHERE entry = number)",
+        (day,),
     )
-    return {str(day) for number, day in found if number not in void}
+    return any(number not in void for (number,) in numbers)
 
 
 # History ---------------------------------------------------------------------------------------

@@ -7,12 +7,13 @@ not offer has a reason.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from holeschedule.operations import Operation, PartOperation
 from holeschedule.record.judge import GATES, NOT_IN_BUILD, Gate, Judge, Obstacle, fault_obstacle
-from holeschedule.record.needs import HoleNeeds, Needs, PartNeeds, facts_of
+from holeschedule.record.kinds import Alike, Some, alike_holes
+from holeschedule.record.needs import HoleNeeds, Needs
 from holeschedule.record.places import (
     NO_PLACES,
     TOGETHER,
@@ -20,10 +21,10 @@ from holeschedule.record.places import (
     Places,
     write_places,
 )
-from holeschedule.record.plan import part_operations_left, selections_of
-from holeschedule.record.routes import LEADS_TO, route
-from holeschedule.record.state import DRAWN, PartState, States, decode_state
-from holeschedule.selection import Pick
+from holeschedule.record.plan import part_operations_left
+from holeschedule.record.routes import operations_left, route
+from holeschedule.record.state import GONE, PartState, States
+from holeschedule.selection import Pick, write_by_copy
 
 Work = Operation | PartOperation
 
@@ -60,16 +61,6 @@ class ReadyWork(NamedTuple):
     finished: int
 
 
-class Progress(NamedTuple):
-    """How many holes of one copy of a part are through an operation, of those that need it."""
-
-    part: str
-    copy: int
-    operation: Operation
-    done: int
-    needed: int
-
-
 def tool_of(operation: Operation, need: HoleNeeds) -> str:
     """Size of the tool that an operation needs at a hole, as the build calls it."""
     if operation is Operation.DRILL:
@@ -103,37 +94,37 @@ def ready_work(
     for part in states.values():
         need = needs.get(part.part)
         if need is None:
-            sorting.block(None, Pick(part.part, 1), NOT_IN_BUILD)
+            sorting.block(None, NOT_IN_BUILD, part.part, 1)
             continue
         for copy in range(1, need.quantity + 1):
             left = part_operations_left(need, part.copy(copy).operations)
             if left:  # the first of those left waits for nothing; those after it, for it
-                sorting.offer(left[0], "", Pick(part.part, copy))
+                sorting.offer(left[0], "", part.part, copy)
             _sort_holes(sorting, judge, part, copy)
         for copy in sorted(number for number in part.copies if number > need.quantity):
-            pick = Pick(part.part, copy)
-            sorting.block(None, pick, judge.unknown(pick) or NOT_IN_BUILD)
+            unknown = judge.unknown(Pick(part.part, copy))
+            sorting.block(None, unknown or NOT_IN_BUILD, part.part, copy)
     return sorting.result()
 
 
 def _sort_holes(sorting: _Sorting, judge: Judge, part: PartState, copy: int) -> None:
-    by_operation: dict[Operation, list[Pick]] = {}
-    for label in part.numbers:
-        pick = Pick(part.part, copy, label)
-        operation = judge.next_operation(pick)
-        if operation is not None:
-            by_operation.setdefault(operation, []).append(pick)
-        elif (fault := part.hole(copy, label).fault) is None:
-            sorting.finished += 1
+    for holes in alike_holes(part, sorting.needs[part.part], copy):
+        left, fault = operations_left(holes.facts, holes.stage), holes.state.fault
+        if fault is not None:
+            operation = left[0] if left else None
+            sorting.block(operation, fault_obstacle(fault), part.part, copy, holes)
+        elif not left:
+            sorting.finished += holes.total
         else:
-            sorting.block(None, pick, fault_obstacle(fault))
-    for operation, picks in by_operation.items():
-        for pick, verdict in zip(picks, judge.verdicts(picks, operation), strict=True):
-            if isinstance(verdict, Obstacle):
-                sorting.block(operation, pick, verdict)
-            else:
-                need = sorting.needs[part.part].hole(pick.label)
-                sorting.offer_hole(operation, tool_of(operation, need), pick)
+            tool = tool_of(left[0], holes.need)
+            for obstacle, those in judge.waiting(part.part, copy, left[0], holes):
+                if obstacle is None:
+                    sorting.offer_holes(left[0], tool, part.part, copy, those)
+                else:
+                    sorting.block(left[0], obstacle, part.part, copy, those)
+
+
+_Holes = dict[str, dict[int, list[Alike | Some]]]  # by part and copy; none: the copy as a whole
 
 
 class _Sorting:
@@ -145,35 +136,54 @@ class _Sorting:
         self.finished = 0
         self._places = places
         self._at_places: dict[tuple[Operation, str], dict[JointPlace, None]] = {}
-        self._ready: dict[tuple[Work, str], list[Pick]] = {}
-        self._blocked: dict[tuple[Work | None, Obstacle], list[Pick]] = {}
+        self._quantities = {part: need.quantity for part, need in needs.items()}
+        self._ready: dict[tuple[Work, str], _Holes] = {}
+        self._blocked: dict[tuple[Work | None, Obstacle], _Holes] = {}
 
-    def offer(self, operation: Work, tool: str, pick: Pick) -> None:
-        self._ready.setdefault((operation, tool), []).append(pick)
+    def offer(
+        self, operation: Work, tool: str, part: str, copy: int, holes: Alike | Some | None = None
+    ) -> None:
+        _add(self._ready.setdefault((operation, tool), {}), part, copy, holes)
 
-    def offer_hole(self, operation: Operation, tool: str, pick: Pick) -> None:
-        place = self._places.of(pick) if operation in TOGETHER and self._places else None
-        if place is None:
-            self.offer(operation, tool, pick)
-        else:
-            key = operation, (place.rivet or tool) if operation is Operation.RIVET else tool
-            self._at_places.setdefault(key, {})[place] = None
+    def offer_holes(
+        self, operation: Operation, tool: str, part: str, copy: int, holes: Alike | Some
+    ) -> None:
+        if not self._places or operation not in TOGETHER:
+            self.offer(operation, tool, part, copy, holes)
+            return
+        alone: list[str] = []
+        for label in holes.labels:
+            place = self._places.of(Pick(part, copy, label))
+            if place is None:
+                alone.append(label)
+            else:
+                key = operation, (place.rivet or tool) if operation is Operation.RIVET else tool
+                self._at_places.setdefault(key, {})[place] = None
+        if alone:
+            self.offer(operation, tool, part, copy, Some(alone))
 
-    def block(self, operation: Work | None, pick: Pick, obstacle: Obstacle) -> None:
-        self._blocked.setdefault((operation, obstacle), []).append(pick)
+    def block(
+        self,
+        operation: Work | None,
+        obstacle: Obstacle,
+        part: str,
+        copy: int,
+        holes: Alike | Some | None = None,
+    ) -> None:
+        _add(self._blocked.setdefault((operation, obstacle), {}), part, copy, holes)
 
     def result(self) -> ReadyWork:
         ready = [
-            ReadyGroup(operation, tool, self._written(picks), len(picks))
-            for (operation, tool), picks in self._ready.items()
+            ReadyGroup(operation, tool, self._written(holes), _count(holes))
+            for (operation, tool), holes in self._ready.items()
         ]
         ready += [
             ReadyGroup(operation, tool, write_places(places), len(places), at_places=True)
             for (operation, tool), places in self._at_places.items()
         ]
         blocked = [
-            BlockedGroup(operation, obstacle, self._written(picks), len(picks))
-            for (operation, obstacle), picks in self._blocked.items()
+            BlockedGroup(operation, obstacle, self._written(holes), _count(holes))
+            for (operation, obstacle), holes in self._blocked.items()
         ]
         return ReadyWork(
             tuple(sorted(ready, key=lambda group: (_ORDER[group.operation], group.tool))),
@@ -181,8 +191,36 @@ class _Sorting:
             self.finished,
         )
 
-    def _written(self, picks: Iterable[Pick]) -> tuple[str, ...]:
-        return selections_of(picks, self.states, self.needs)
+    def _written(self, holes: _Holes) -> tuple[str, ...]:
+        chosen = {
+            part: {copy: self._labels(part, kinds) for copy, kinds in by_copy.items()}
+            for part, by_copy in holes.items()
+        }
+        known = {part: self._known(part) for part in chosen if any(chosen[part].values())}
+        return write_by_copy(chosen, known, self._quantities)
+
+    def _labels(self, part: str, kinds: Sequence[Alike | Some]) -> Sequence[str]:
+        """Labels of holes; none where all of the part's are meant."""
+        if sum(kind.total for kind in kinds) == self.states[part].total:
+            return ()
+        return [label for kind in kinds for label in kind.labels]
+
+    def _known(self, name: str) -> tuple[str, ...]:
+        part = self.states[name]
+        return tuple(part.numbers) if GONE in part.drawn else part.labels
+
+
+def _add(holes: _Holes, part: str, copy: int, some: Alike | Some | None) -> None:
+    holes.setdefault(part, {}).setdefault(copy, []).extend(() if some is None else (some,))
+
+
+def _count(holes: _Holes) -> int:
+    """How many holes there are, or copies where those are meant as a whole."""
+    return sum(
+        sum(some.total for some in kinds) if kinds else 1
+        for by_copy in holes.values()
+        for kinds in by_copy.values()
+    )
 
 
 _ORDER: dict[Work | None, int] = {
@@ -190,34 +228,15 @@ _ORDER: dict[Work | None, int] = {
 }
 
 
-def progress(states: States, needs: Needs) -> tuple[Progress, ...]:
-    """How far each copy of each part is, operation by operation; parts not intended left out.
+def count_operations(kinds: Iterable[Alike]) -> dict[Operation, tuple[int, int]]:
+    """How many holes are through each operation, and how many need it; in the order of work.
 
-    An operation that no hole of the part needs is left out.
+    An operation that no hole needs is left out.
     """
-    return tuple(
-        found
-        for part in states.values()
-        if part.part in needs
-        for copy in range(1, needs[part.part].quantity + 1)
-        for found in _progress_of(part, needs[part.part], copy)
-    )
-
-
-def _progress_of(part: PartState, need: PartNeeds, copy: int) -> Iterator[Progress]:
-    work = part.copy(copy)
-    kinds = Counter(
-        (part.drawn[number - 1], work.code_of(number), need.hole(label))
-        for label, number in part.numbers.items()
-    )
     needed: Counter[Operation] = Counter()
     done: Counter[Operation] = Counter()
-    for (letter, code, hole_need), holes in kinds.items():
-        facts = facts_of(DRAWN[letter], hole_need)
-        level = decode_state(code).stage_of(facts.drawn).level
-        for operation in route(facts):
-            needed[operation] += holes
-            done[operation] += holes * (LEADS_TO[operation].level <= level)
-    for operation in Operation:
-        if needed[operation]:
-            yield Progress(part.part, copy, operation, done[operation], needed[operation])
+    for holes in kinds:
+        for operation in route(holes.facts):
+            needed[operation] += holes.total
+            done[operation] += holes.total * holes.is_past(operation)
+    return {o: (done[o], needed[o]) for o in Operation if needed[o]}

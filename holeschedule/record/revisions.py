@@ -14,7 +14,6 @@ from holeschedule.record.state import (
     MOVED,
     PartState,
     copies_after,
-    part_state,
 )
 from holeschedule.selection import check_part_name, label_key
 
@@ -93,7 +92,7 @@ def part_with(part: PartState, changes: Iterable[HoleChange]) -> PartState:
         is_gone = change.change == Change.RETIRE
         drawn[change.number - 1] = GONE if is_gone else LETTERS[change.drawn]
     copies = copies_after(part.copies, moves(held))
-    return part_state(part.part, labels, "".join(drawn), copies)
+    return PartState(part.part, labels, "".join(drawn), copies)
 
 
 def moves(changes: Iterable[HoleChange]) -> Iterable[Event]:

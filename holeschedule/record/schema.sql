@@ -64,6 +64,7 @@ CREATE TABLE event (
 ) WITHOUT ROWID;
 
 CREATE INDEX entry_takes_back ON entry (takes_back) WHERE takes_back IS NOT NULL;
+CREATE INDEX entry_day ON entry (substr(at, 1, 10));
 
 -- The two tables below are kept for speed, and derived from those above; `verify` recomputes
 -- them. First the holes that each part has had, by number: their labels, parted by spaces (- for
@@ -76,7 +77,8 @@ CREATE TABLE kept_part (
 ) WITHOUT ROWID;
 
 -- Then how far each copy is: the operations done on it as a whole, parted by commas, and a state
--- number for each hole, parted by spaces (see state.py); holes after the last one are new.
+-- number for each hole (see state.py), as 84*5 0*2 for five holes in state 84 and two in state 0;
+-- holes after the last one are new.
 CREATE TABLE kept_copy (
     part TEXT NOT NULL,
     copy INTEGER NOT NULL,

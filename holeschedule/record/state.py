@@ -5,12 +5,15 @@ and `HoleState.stage_of` sets it beside the hole as drawn. Treatment, rivet and 
 build's intentions; the caller brings them (`plan`, `ready`) and nothing here stores them.
 """
 
+from __future__ import annotations
+
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from itertools import chain
 from types import MappingProxyType
 from typing import NamedTuple
 
+from holeschedule.errors import RecordError
 from holeschedule.operations import Operation, PartOperation
 from holeschedule.record.events import (
     ACCEPT,
@@ -112,25 +115,82 @@ GONE = "-"
 """In `PartState.drawn` a hole that is not there any more, in `labels` one that never was."""
 
 
-class PartState(NamedTuple):
+class PartState:
     """A part as the record has it: its holes, and the work on each copy. Equality is by value.
 
-    `numbers` are the numbers of the holes that are there, by label. `labels` and `drawn` have an
-    item for each number from 1 on: the label, and N, P, F (drawn none, pilot, final) or `GONE`. A
-    copy that nothing was done to is not in `copies`.
+    `labels` and `drawn` have an item for each number of a hole from 1 on: the label, and N, P, F
+    (drawn none, pilot, final) or `GONE`. A copy that nothing was done to is not in `copies`.
+
+    Labels may be handed over as one text, parted by spaces, and are taken apart when they are
+    first asked for: of a large build most commands never ask.
+
+    Raises
+    ------
+    RecordError
+        There are not as many labels as letters, a letter is unknown, or a label is there twice;
+        of labels in one text, perhaps not before they are asked for.
     """
 
-    part: str
-    numbers: Mapping[str, int] = MappingProxyType({})
-    labels: tuple[str, ...] = ()
-    drawn: str = ""
-    copies: Mapping[int, CopyState] = MappingProxyType({})
+    __slots__ = ("_labels", "_numbers", "copies", "drawn", "part")
+
+    def __init__(
+        self,
+        part: str,
+        labels: Sequence[str] | str = (),
+        drawn: str = "",
+        copies: Mapping[int, CopyState] = MappingProxyType({}),
+    ) -> None:
+        self.part = part
+        self.drawn = drawn
+        self.copies = copies
+        self._labels = labels if isinstance(labels, str) else tuple(labels)
+        self._numbers: Mapping[str, int] | None = None
+        if drawn.strip("".join((*DRAWN, GONE))):
+            raise damaged_kept(part)
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, PartState):
+            return NotImplemented
+        mine = self.part, self.drawn, self.copies, self.labels
+        return mine == (other.part, other.drawn, other.copies, other.labels)
+
+    __hash__ = None  # type: ignore[assignment]  # as for every value that holds a mapping
+
+    @property
+    def labels(self) -> tuple[str, ...]:
+        """Label of each number; `GONE` for one that never was."""
+        if isinstance(self._labels, str):
+            self._labels = tuple(self._labels.split())
+        if len(self._labels) != len(self.drawn):
+            raise damaged_kept(self.part)
+        return self._labels
+
+    @property
+    def numbers(self) -> Mapping[str, int]:
+        """Numbers of the holes that are there, by label."""
+        if self._numbers is None:
+            held = zip(self.labels, self.drawn, range(1, len(self.drawn) + 1), strict=True)
+            self._numbers = {label: number for label, letter, number in held if letter != GONE}
+            if len(self._numbers) != self.total:
+                raise damaged_kept(self.part)
+        return self._numbers
+
+    @property
+    def total(self) -> int:
+        """How many holes are there."""
+        return len(self.drawn) - self.drawn.count(GONE)
 
     @property
     def retired(self) -> frozenset[str]:
         """Labels of the holes that a revision took away."""
         held = zip(self.labels, self.drawn, strict=True)
         return frozenset(label for label, letter in held if letter == GONE) - {GONE}
+
+    def with_copies(self, copies: Mapping[int, CopyState]) -> PartState:
+        """The same part with other work on its copies."""
+        other = PartState(self.part, self._labels, self.drawn, copies)
+        other._numbers = self._numbers
+        return other
 
     def drawn_of(self, label: str) -> Drawn:
         """How a hole is drawn; a KeyError if the part does not have it now."""
@@ -149,25 +209,11 @@ class PartState(NamedTuple):
         return self.hole(copy, label).stage_of(self.drawn_of(label))
 
 
-def part_state(
-    part: str, labels: Sequence[str], drawn: str, copies: Mapping[int, CopyState]
-) -> PartState:
-    """Put a part together from labels and letters by number, and the work on its copies.
-
-    Raises
-    ------
-    ValueError
-        There are not as many labels as letters, a letter is unknown, or a label is there twice.
-    """
-    if not set(drawn) <= {*DRAWN, GONE} or len(labels) != len(drawn):
-        raise ValueError(drawn)
-    numbers = dict(zip(labels, range(1, len(labels) + 1), strict=True))
-    if GONE in drawn:
-        held = enumerate(zip(labels, drawn, strict=True), 1)
-        numbers = {label: number for number, (label, letter) in held if letter != GONE}
-    if len(numbers) != len(drawn) - drawn.count(GONE):
-        raise ValueError("a label is there twice")
-    return PartState(part, numbers, tuple(labels), drawn, copies)
+def damaged_kept(part: object) -> RecordError:
+    """The error for a part of which what is kept cannot be."""
+    return RecordError(
+        f"part {part!r}: what is kept about it for speed is damaged. Run verify, then rebuild."
+    )
 
 
 States = Mapping[str, PartState]

@@ -12,11 +12,12 @@ from typing import NamedTuple
 from holeschedule.errors import RecordError, SelectionError
 from holeschedule.operations import Operation, PartOperation
 from holeschedule.record.events import DRILL_OUT, KINDS, MEASURE, EntryDraft, Measure, Request
-from holeschedule.record.needs import HoleNeeds, PartNeeds, facts_of
+from holeschedule.record.kinds import alike_holes
+from holeschedule.record.needs import PartNeeds
 from holeschedule.record.places import TOGETHER
 from holeschedule.record.plan import Plan, explain, selections_of
-from holeschedule.record.routes import LEADS_TO, route
-from holeschedule.record.state import DRAWN, PartState, decode_state
+from holeschedule.record.routes import route
+from holeschedule.record.state import PartState
 from holeschedule.selection import (
     HoleSelection,
     JointSelection,
@@ -259,19 +260,9 @@ def _counts(part: PartState, need: PartNeeds, copy: int, operation: Operation) -
 
     That module answers more, and takes longer to load than a row takes to be marked.
     """
-    work = part.copy(copy)
-    kinds: dict[tuple[str, int, HoleNeeds], int] = {}
-    for label, number in part.numbers.items():
-        kind = part.drawn[number - 1], work.code_of(number), need.hole(label)
-        kinds[kind] = kinds.get(kind, 0) + 1
-    done = needed = 0
-    for (letter, code, hole_need), holes in kinds.items():
-        facts = facts_of(DRAWN[letter], hole_need)
-        if operation in route(facts):
-            stage = decode_state(code).stage_of(facts.drawn)
-            needed += holes
-            done += holes * (LEADS_TO[operation].level <= stage.level)
-    return done, needed
+    concerned = [h for h in alike_holes(part, need, copy) if operation in route(h.facts)]
+    done = sum(holes.total for holes in concerned if holes.is_past(operation))
+    return done, sum(holes.total for holes in concerned)
 
 
 def _already(plan: Plan, states: Mapping[str, PartState], opened: OpenBuild) -> Iterable[str]:

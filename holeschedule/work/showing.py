@@ -7,10 +7,11 @@ from itertools import groupby
 from typing import Any, NamedTuple
 
 from holeschedule.operations import Operation, PartOperation
+from holeschedule.record.kinds import alike_holes
 from holeschedule.record.needs import PartNeeds
 from holeschedule.record.plan import part_operations_left
-from holeschedule.record.ready import BlockedGroup, ReadyGroup, progress, ready_work
-from holeschedule.record.state import PartState, decode_state
+from holeschedule.record.ready import BlockedGroup, ReadyGroup, count_operations, ready_work
+from holeschedule.record.state import PartState
 from holeschedule.views.text import WIDTH, hanging, plural, table
 from holeschedule.work.opened import OpenBuild
 
@@ -64,12 +65,8 @@ def status_of(opened: OpenBuild) -> Status:
         The record cannot be read.
     """
     states, needs = opened.record.states(), opened.intents.needs
-    by_copy: dict[tuple[str, int], dict[str, tuple[int, int]]] = {}
-    for found in progress(states, needs):
-        of_copy = by_copy.setdefault((found.part, found.copy), {})
-        of_copy[str(found.operation)] = (found.done, found.needed)
     copies = tuple(
-        _copy_status(states[name], needs[name], copy, by_copy.get((name, copy), {}))
+        _copy_status(states[name], needs[name], copy)
         for name in needs
         if name in states
         for copy in range(1, needs[name].quantity + 1)
@@ -77,31 +74,25 @@ def status_of(opened: OpenBuild) -> Status:
     return Status(
         copies,
         {name: need.quantity for name, need in needs.items()},
-        sum(len(states[name].numbers) * needs[name].quantity for name in needs if name in states),
+        sum(states[name].total * needs[name].quantity for name in needs if name in states),
         opened.record.work_days(),
         tuple(name for name in needs if name not in states),
         opened.intents.notices,
     )
 
 
-def _copy_status(
-    part: PartState, need: PartNeeds, copy: int, operations: dict[str, tuple[int, int]]
-) -> CopyStatus:
+def _copy_status(part: PartState, need: PartNeeds, copy: int) -> CopyStatus:
     work = part.copy(copy)
-    flagged = [
-        decode_state(code)
-        for code, letter in zip(work.codes, part.drawn, strict=False)
-        if code and letter != "-"
-    ]
+    kinds = alike_holes(part, need, copy)
     return CopyStatus(
         part.part,
         copy,
-        operations,
+        {str(operation): counts for operation, counts in count_operations(kinds).items()},
         tuple(str(o) for o in PartOperation if o in work.operations),
         tuple(map(str, part_operations_left(need, work.operations))),
-        sum(state.fault is not None for state in flagged),
-        sum(state.as_found for state in flagged),
-        sum(state.moved for state in flagged),
+        sum(holes.total for holes in kinds if holes.state.fault is not None),
+        sum(holes.total for holes in kinds if holes.state.as_found),
+        sum(holes.total for holes in kinds if holes.state.moved),
     )
 
 

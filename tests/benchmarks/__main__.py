@@ -1,12 +1,13 @@
 """All benchmarks, one table after another: `python -m tests.benchmarks`."""
 
-from tests.benchmarks import bench_audit, bench_distance, bench_fit, bench_record
+from tests.benchmarks import bench_audit, bench_build, bench_distance, bench_fit, bench_record
 
 
 def main():
     bench_distance.main()
     bench_audit.main()
     bench_record.main()
+    bench_build.main()
     bench_fit.main()
 
 

@@ -14,7 +14,6 @@ from holeschedule.operations import Treatment
 from holeschedule.record.drawn import Change, HoleAsDrawn, Import, Revision
 from holeschedule.record.events import EntryDraft, Request, read_numbers
 from holeschedule.record.needs import HoleNeeds, PartNeeds
-from holeschedule.record.ready import progress, ready_work
 from holeschedule.record.routes import Drawn
 from holeschedule.record.store import open_record
 from holeschedule.selection import Pick
@@ -31,10 +30,6 @@ def seconds_of(work):
     start = time.perf_counter()
     work()
     return time.perf_counter() - start
-
-
-def median_seconds(work, times=5):
-    return statistics.median(seconds_of(work) for _ in range(times))
 
 
 def ratio_in_turn(ours, base, times=9):
@@ -186,34 +181,6 @@ def mark(folder, *whats):
     return time_ratio(ours, Command("plain", ("-c", "import click, sqlite3")), repeats=21)
 
 
-# A large build ---------------------------------------------------------------------------------
-
-
-def large(folder):
-    """Milliseconds of each question to a build of 50,000 holes and 300,000 events."""
-    record, needs = new_build(folder / "large", 100)
-    record_work(record, needs, 300_000, 10)
-    record.close()
-    with open_record(folder / "large") as opened:
-        states = opened.states()
-        row = tuple(Pick("P-50", 1, f"C{place}") for place in range(3, 10))
-        whats = iter(["drill out", "rivet"] * 20)
-
-        def mark_row():
-            draft = EntryDraft("mark", "bench", (Request(next(whats), row),))
-            opened.append(draft, needs)
-
-        work = {
-            "states of all holes": opened.states,
-            "next, from the states": lambda: ready_work(states, needs),
-            "status, from the states": lambda: progress(states, needs),
-            "mark of a row, durable": mark_row,
-            "history of a hole": lambda: opened.entries(part="P-50", label="C3"),
-            "verify": opened.verify,
-        }
-        return [(what, f"{median_seconds(run) * 1000:.1f} ms") for what, run in work.items()]
-
-
 def main():
     compile_package()
     found = []
@@ -233,7 +200,6 @@ def main():
             for what, a, b, r, kind in found
         ]
         print(table("The record", ("work", "ours", "against", "ratio", "budget"), cells))
-        print(table("50,000 holes and 300,000 events", ("work", "time"), large(folder)))
 
 
 if __name__ == "__main__":

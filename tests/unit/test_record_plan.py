@@ -5,10 +5,12 @@ import pytest
 from holeschedule.operations import Operation, PartOperation, Treatment
 from holeschedule.record.events import Request
 from holeschedule.record.judge import GATES, Judge, Obstacle
+from holeschedule.record.kinds import alike_holes
 from holeschedule.record.needs import HoleNeeds, PartNeeds
 from holeschedule.record.plan import explain, plan_marks, plan_request
-from holeschedule.record.ready import progress, ready_work
+from holeschedule.record.ready import count_operations, ready_work
 from holeschedule.record.routes import Drawn
+from holeschedule.record.state import PartState
 from holeschedule.selection import Pick
 from tests.records import DIMPLED, SKIN, Build, change, drawn_row, import_draft, without_waiting
 
@@ -398,14 +400,28 @@ def test_progress_counts_the_holes_that_need_each_operation(build):
     build.needs["FL-101"] = SKIN._replace(quantity=2)
     build.do("match-drill", "FL-101#2:A")
     build.do("deburr", "FL-101#2:A1-A2,C")
-    found = progress(build.record.states(), build.needs)
-    assert [(p.copy, str(p.operation), p.done, p.needed) for p in found] == [
-        (1, "match-drill", 0, 10),
-        (1, "deburr", 0, 13),
-        (1, "dimple", 0, 13),
-        (1, "rivet", 0, 13),
-        (2, "match-drill", 5, 10),
-        (2, "deburr", 5, 13),
-        (2, "dimple", 0, 13),
-        (2, "rivet", 0, 13),
+    part = build.record.states()["FL-101"]
+    first, second = (
+        count_operations(alike_holes(part, build.needs["FL-101"], copy)) for copy in (1, 2)
+    )
+    left, through = (0, 13), (5, 13)
+    assert first == {"match-drill": (0, 10), "deburr": left, "dimple": left, "rivet": left}
+    assert second == {"match-drill": (5, 10), "deburr": through, "dimple": left, "rivet": left}
+
+
+def test_holes_alike_are_together_and_retired_ones_left_out(build):
+    plain = HoleNeeds(rivet="3/32")
+    need = SKIN._replace(by_label={"A2": plain, "C1": plain, "Q9": plain})
+    build.do("match-drill", "FL-101:A4-A5,B1")
+    build.record.append(import_draft("FL-101", [change("retire", "A5")], "B"), build.needs)
+    part = build.record.states()["FL-101"]
+    found = alike_holes(part, need, 1)
+    assert [(list(h.labels), h.need.rivet, str(h.stage)) for h in found] == [
+        (["A1", "A3", "B2", "B3", "B4", "B5"], "1/8", "pilot"),
+        (["A2"], "3/32", "pilot"),
+        (["A4", "B1"], "1/8", "match-drilled"),
+        (["C1"], "3/32", "match-drilled"),
+        (["C2", "C3"], "1/8", "match-drilled"),
     ]
+    assert [h.facts.drawn for h in found[-2:]] == [Drawn.FINAL, Drawn.FINAL]
+    assert alike_holes(PartState("FL-9"), need, 1) == []
