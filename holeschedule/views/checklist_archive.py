@@ -6,9 +6,11 @@ nothing is unpacked to be kept, and XML is read no further than its first elemen
 
 from __future__ import annotations
 
+import re
 import struct
 import zipfile
 import zlib
+from collections.abc import Collection
 from pathlib import Path
 from typing import IO
 from xml.parsers import expat
@@ -46,6 +48,16 @@ BROKEN = (
     zlib.error,
 )
 """What the workbook library raises on a workbook that is damaged: it checks next to nothing."""
+
+_ROOTS = {
+    ".rels": "Relationships",
+    "[Content_Types].xml": "Types",
+    "xl/worksheets/": "worksheet",
+    "xl/sharedStrings.xml": "sst",
+    "xl/styles.xml": "styleSheet",
+}
+"""First elements of the files that are read."""
+_TARGET = re.compile(rb'Target="/?(?:xl/)?(worksheets/[^"]+)"')
 
 _OTHERS = {
     b"\xd0\xcf\x11\xe0": "is an old .xls workbook, or one with a password",
@@ -105,6 +117,14 @@ def _check_members(path: Path, archive: zipfile.ZipFile) -> None:
             raise ChecklistError(f"{path}: has a password. Save it without and collect that.")
         with archive.open(member) as part:
             _check_part(path, member.filename, part)
+    _check_sheets(archive, names)
+
+
+def _check_sheets(archive: zipfile.ZipFile, names: Collection[str]) -> None:
+    """See that each sheet is there: the library leaves out, without a word, those that are not."""
+    for target in _TARGET.findall(archive.read("xl/_rels/workbook.xml.rels")):
+        if f"xl/{target.decode()}" not in names:
+            raise ValueError(f"{target.decode()} is missing")
 
 
 def _is_large(name: str) -> bool:
@@ -121,7 +141,7 @@ def _too_large(path: Path, name: str, size: int, most: int) -> ChecklistError:
 def _check_part(path: Path, name: str, part: IO[bytes]) -> None:
     """See that a file in the workbook has no document type, and does not swell in memory."""
     is_large = _is_large(name)
-    prolog = _Prolog()
+    prolog = _Prolog(name)
     heavy = elements = 0
     while chunk := part.read(_CHUNK):
         prolog.feed(chunk)
@@ -143,8 +163,9 @@ def _check_part(path: Path, name: str, part: IO[bytes]) -> None:
 class _Prolog:
     """Reads XML up to its first element, after which no document type can follow."""
 
-    def __init__(self) -> None:
+    def __init__(self, name: str) -> None:
         self.has_doctype = False
+        self._root = next((root for part, root in _ROOTS.items() if part in name), "")
         self._is_over = False
         self._fed = 0
         self._parser = expat.ParserCreate()
@@ -168,5 +189,9 @@ class _Prolog:
     def _doctype(self, *_: object) -> None:
         self.has_doctype = True
 
-    def _element(self, *_: object) -> None:
+    def _element(self, name: str, _: object) -> None:
+        if self._is_over or self.has_doctype:
+            return
         self._is_over = True
+        if self._root not in ("", name.rpartition(":")[2]):
+            raise ValueError(f"{name} where {self._root} is expected")
