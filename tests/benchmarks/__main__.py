@@ -1,6 +1,13 @@
 """All benchmarks, one table after another: `python -m tests.benchmarks`."""
 
-from tests.benchmarks import bench_audit, bench_build, bench_distance, bench_fit, bench_record
+from tests.benchmarks import (
+    bench_audit,
+    bench_build,
+    bench_checklist,
+    bench_distance,
+    bench_fit,
+    bench_record,
+)
 
 
 def main():
@@ -9,6 +16,7 @@ def main():
     bench_record.main()
     bench_build.main()
     bench_fit.main()
+    bench_checklist.main()
 
 
 if __name__ == "__main__":
