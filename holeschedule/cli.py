@@ -42,6 +42,7 @@ COMMANDS = {
     "collect": (_CHECKLIST, "collect", "Record what was ticked in a spreadsheet."),
     "picture": (_PICTURES, "picture", "Draw a part: holes, rows, findings, work done."),
     "sheet": (_PICTURES, "sheet", "Print a part for the wall: picture, and boxes to tick."),
+    "report": (_PICTURES, "report", "Write the whole build on one page."),
     "template": (_PICTURES, "template", "Print a part full size, to be laid on the sheet."),
     "history": (_BUILD, "history", "Who did what, and when."),
     "verify": (_BUILD, "verify", "Check that the record is whole."),

@@ -122,6 +122,29 @@ def sheet(part: str, out: str, build: str | None, paper: str, **options: Any) ->
 
 
 @click.command(cls=Command)
+@click.argument("out", metavar="OUT.html")
+@BUILD
+def report(out: str, build: str | None) -> int:
+    """Write the whole build on one page: progress, findings, pictures, rivets, history by day.
+
+    The page needs no network, and prints.
+
+    Example: holeschedule report build.html
+    """
+    from holeschedule.views.picture_files import kind_of
+    from holeschedule.views.report_page import report_html
+    from holeschedule.work.opened import open_build
+    from holeschedule.work.reporting import report_of
+
+    kind_of(Path(out), (".html",))
+    with open_build(build) as opened:
+        content = report_html(report_of(opened, date.today()))
+    _save(out, content.encode())
+    write(f"{out}: report of the build.\n")
+    return DONE
+
+
+@click.command(cls=Command)
 @click.argument("subject", metavar="PART|FILE.dxf")
 @click.argument("out", metavar="OUT.pdf")
 @FLIP

@@ -20,6 +20,7 @@ h3 {{ font-size: 1rem; margin: 1.2rem 0 .4rem; }}
 p {{ margin: .3rem 0; }}
 .soft, footer {{ color: {SOFT}; font-size: .9rem; }}
 figure {{ margin: .8rem 0 1.6rem; break-inside: avoid; }}
+figcaption h3 {{ margin-top: 0; }}
 figure svg {{ width: 100%; height: auto; max-height: 95vh; border: 1px solid {FAINT}; }}
 .wide {{ overflow-x: auto; }}
 table {{ border-collapse: collapse; width: 100%; font-size: .92rem; }}
@@ -27,6 +28,7 @@ caption {{ text-align: left; }}
 th, td {{ text-align: left; padding: .28rem .6rem; border-bottom: 1px solid {FAINT};
   vertical-align: top; overflow-wrap: break-word; }}
 th {{ border-bottom: 1px solid {INK}; white-space: nowrap; }}
+td:first-child, td.bar-cell {{ white-space: nowrap; }}
 td.n, th.n {{ text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }}
 .fails {{ color: {BRICK}; font-weight: 700; }}
 .calm {{ color: {OCHRE}; font-weight: 700; }}
@@ -36,7 +38,11 @@ td.n, th.n {{ text-align: right; font-variant-numeric: tabular-nums; white-space
 footer {{ margin-top: 2rem; border-top: 1px solid {FAINT}; padding-top: .6rem; }}
 @media print {{
   body {{ padding: 0; font-size: 10pt; max-width: none; }}
-  h2 {{ break-after: avoid; }}
+  h2, h3 {{ break-after: avoid; }}
+  table {{ font-size: 8.5pt; }}
+  th, td {{ padding: .2rem .4rem; }}
+  .wide {{ overflow: visible; }}
+  .bar {{ width: 4rem; }}
   tr {{ break-inside: avoid; }}
   .bar, .bar i {{ print-color-adjust: exact; -webkit-print-color-adjust: exact; }}
   @page {{ margin: 12mm; }}
@@ -69,9 +75,10 @@ def html_page(title: str, body: Sequence[str]) -> str:
     )
 
 
-def figure(page: Page) -> str:
-    """A page as a picture within an HTML page."""
-    return f"<figure>{svg_text(page, alone=False)}</figure>"
+def figure(page: Page, heading: str = "") -> str:
+    """A page as a picture within an HTML page, its heading kept with it."""
+    head = f"<figcaption><h3>{escaped(heading)}</h3></figcaption>" if heading else ""
+    return f"<figure>{head}{svg_text(page, alone=False)}</figure>"
 
 
 def picture_page(page: Page) -> str:

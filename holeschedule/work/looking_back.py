@@ -129,20 +129,26 @@ def _name(event: Event, labels: list[str], part: PartState | None, quantity: int
     return " ".join(write_selections(picks, {event.part: known}, {event.part: quantity}))
 
 
+def what_was_done(line: Line) -> str:
+    """One entry in words, without who, when and the note."""
+    entry, undone_by, worked_on = line
+    text = "; ".join(worked_on) or entry.command
+    if entry.takes_back is not None:
+        text = f"undo {entry.takes_back}"
+    for revision in entry.revisions:
+        changed = [c for c in entry.holes if c.part == revision.part]
+        text += f"; {revision.part} {revision.revision}: {plural(len(changed), 'hole')} changed"
+    return text + (f" (taken back by {undone_by})" if undone_by else "")
+
+
 def history_text(lines: Sequence[Line]) -> str:
     """The history in words, one entry after another."""
     told: list[str] = []
-    for entry, undone_by, worked_on in lines:
+    for line in lines:
+        entry = line.entry
         head = f"{entry.number:>5}  {entry.at[:16].replace('T', ' ')}  {entry.who}  "
-        text = "; ".join(worked_on) or entry.command
-        if entry.takes_back is not None:
-            text = f"undo {entry.takes_back}"
-        for revision in entry.revisions:
-            changed = [c for c in entry.holes if c.part == revision.part]
-            text += f"; {revision.part} {revision.revision}: {plural(len(changed), 'hole')} changed"
-        text += f" - {entry.note}" if entry.note else ""
-        text += f" (taken back by {undone_by})" if undone_by else ""
-        told += hanging(printable(head), printable(text))
+        note = f" - {entry.note}" if entry.note else ""
+        told += hanging(printable(head), printable(what_was_done(line) + note))
     told.append(plural(len(lines), "entry", "entries") + ".")
     return "".join(f"{line}\n" for line in told)
 
