@@ -18,6 +18,7 @@ from holeschedule.errors import HoleScheduleError
 from holeschedule.views.text import plural
 
 if TYPE_CHECKING:
+    from holeschedule.views.joint_picture import JointView
     from holeschedule.views.part_picture import PartView
 
 Function = TypeVar("Function", bound=Callable[..., Any])
@@ -54,7 +55,7 @@ def of_drawings(function: Function) -> Function:
 
 
 @click.command(cls=Command)
-@click.argument("subject", metavar="PART|FILE.dxf")
+@click.argument("subject", metavar="PART|JOINT|FILE.dxf")
 @click.argument("out", metavar="OUT.svg|.pdf|.png|.html|.dxf")
 @click.option(
     "--view",
@@ -64,30 +65,55 @@ def of_drawings(function: Function) -> Function:
 @FLIP
 @PAPER
 @COPY
+@click.option(
+    "--times",
+    type=click.IntRange(1, 1000),
+    metavar="N",
+    help="Of a joint: offsets are drawn N times their length.  [default: as can be seen]",
+)
 @of_drawings
 @BUILD
 def picture(subject: str, out: str, build: str | None, paper: str, **options: Any) -> int:
     """Draw a part: outline, holes by state or verdict, rows, findings with their values.
 
-    PART is a part of the build; a drawing needs no build. OUT.dxf is the part with a layer for
-    each state or verdict, for other CAD programs.
+    A drawing needs no build. Of a joint: its layers over each other, and how far their holes are
+    off. OUT.dxf is the part with a layer for each state or verdict, for other CAD programs.
 
     Example: holeschedule picture FL-101 fl-101.svg
     """
+    from holeschedule.selection import is_joint
+    from holeschedule.views.joint_picture import joint_picture
+    from holeschedule.views.marked_dxf import marked_dxf
     from holeschedule.views.part_picture import part_picture
     from holeschedule.views.picture_files import KINDS, kind_of, picture_bytes
 
-    kind = kind_of(Path(out), (*KINDS, ".dxf"))
-    view = _view(subject, build, options)
-    if kind == ".dxf":
-        from holeschedule.views.marked_dxf import marked_dxf
-
-        _save(out, marked_dxf(view))
+    times = options.pop("times")
+    if is_joint(subject):
+        kind = kind_of(Path(out), KINDS)
+        view = _joint_view(subject, build, times, options)
+        _save(out, picture_bytes(joint_picture(view, paper if kind == ".pdf" else None), kind))
+    elif times is not None:
+        raise HoleScheduleError(f"--times is for joints; {subject} is none.")
+    elif (kind := kind_of(Path(out), (*KINDS, ".dxf"))) == ".dxf":
+        _save(out, marked_dxf(_view(subject, build, options)))
     else:
-        page = part_picture(view, paper if kind == ".pdf" else None)
+        page = part_picture(_view(subject, build, options), paper if kind == ".pdf" else None)
         _save(out, picture_bytes(page, kind))
     write(f"{out}: picture of {subject}.\n")
     return DONE
+
+
+def _joint_view(
+    name: str, build: str | None, times: int | None, options: dict[str, Any]
+) -> JointView:
+    stated = [option for option, value in options.items() if value]
+    if stated:
+        raise HoleScheduleError(f"{_option(stated[0])} is for parts; {name} is a joint.")
+    from holeschedule.work.joint_picturing import joint_view
+    from holeschedule.work.opened import open_build
+
+    with open_build(build) as opened:
+        return joint_view(opened, name, date.today(), times=times)
 
 
 @click.command(cls=Command)

@@ -78,7 +78,8 @@ def _is_number(text: str) -> bool:
     return 0 < len(text) <= _MOST_DIGITS and not text.strip(_DIGITS)
 
 
-def _is_joint(text: str) -> bool:
+def is_joint(text: str) -> bool:
+    """Whether a text reads as the name of a joint: `J2`."""
     return text[:1] in ("J", "j") and _is_number(text[1:])
 
 
@@ -111,7 +112,7 @@ def check_part_name(name: str) -> str:
     SelectionError
         It holds a space, comma, colon or #, begins or ends with a sign, or reads as a joint.
     """
-    if _is_joint(name):
+    if is_joint(name):
         raise SelectionError(f"{name!r} reads as a joint; a part needs a name such as FL-101.")
     if not _is_part(name):
         raise SelectionError(
@@ -165,7 +166,7 @@ def _read_piece(piece: str, at: int, carried: Selection | None, text: str) -> Se
     if isinstance(carried, JointSelection) and carried.places and piece[:1].isdigit():
         return JointSelection(carried.joint, _span(piece, "place", where), piece, at)
     head, colon, holes = piece.partition(":")
-    if _is_joint(head):
+    if is_joint(head):
         places = _span(holes, "place", where) if colon else None
         return JointSelection(head.upper(), places, piece, at)
     part, sharp, copies = head.partition("#")

@@ -94,6 +94,9 @@ STYLES = MappingProxyType(
         "second layer": Style(BRICK, 0.9, dash=(5.0, 2.0)),
         "third layer": Style(SEA, 0.9, dash=(1.5, 1.5)),
         "further layer": Style(PLUM, 0.9, dash=(7.0, 2.0, 1.2, 2.0)),
+        "second layer hole": Style(BRICK, 0.8, dash=(2.0, 1.0)),
+        "third layer hole": Style(SEA, 0.8, dash=(0.8, 0.8)),
+        "further layer hole": Style(PLUM, 0.8, dash=(3.0, 0.8, 0.8, 0.8)),
         "place": Style(SOFT, 0.4),
     }
 )

@@ -2,23 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
+from itertools import groupby
 from pathlib import Path
 from typing import NamedTuple
+
+import numpy as np
 
 from holeschedule.audit.files import AuditRequest, audit_file
 from holeschedule.audit.report import PartAudit
 from holeschedule.build.intent import BuildIntent, PartIntent, read_intent
 from holeschedule.errors import DrawingError, SelectionError
+from holeschedule.geometry.edges import FloatArray
 from holeschedule.holes.labels import SINGLE
 from holeschedule.holes.part import Part
+from holeschedule.model import Hole, Row
 from holeschedule.operations import Operation
+from holeschedule.record.drawn import HoleChange
 from holeschedule.record.needs import PartNeeds, facts_of
 from holeschedule.record.ready import tool_of
 from holeschedule.record.routes import Stage, operations_left, route
 from holeschedule.record.state import PartState
 from holeschedule.selection import HoleSelection, label_key, parse_selection, pick_parts
+from holeschedule.tables import rivet_size, rivet_sizes
 from holeschedule.units import LengthUnit, format_length
 from holeschedule.views.callouts import Callout
 from holeschedule.views.frame import TitleBlock
@@ -91,25 +99,71 @@ def part_view(
         The part is not in the record, or its drawing or rule set cannot be read.
     """
     (audit,), rules = audit_build(opened, copy.part.id)
-    intent = read_intent(opened.folder)
-    unit = intent.units or drawn_unit(audit.part)
+    unit = read_intent(opened.folder).units or drawn_unit(audit.part)
     state = opened.record.states(copy.part.id)[copy.part.id]
-    facts = (*_facts_of_copy(opened, copy, unit), *_facts_of_holes(audit, rules.name, today))
+    need = opened.intents.needs[copy.part.id]
+    part = with_holes_to_come(audit.part, opened.record.holes(copy.part.id), need)
+    facts = (*_facts_of_copy(opened, copy, unit), *_facts_of_holes(part, rules.name, today))
     block = TitleBlock(copy.name, opened.title, facts)
     if verdicts:
         return _verdict_view(audit, block, unit, is_mirrored=copy.part.mirror, is_flipped=flip)
-    marks = hole_marks(audit.part, state, opened.intents.needs[copy.part.id], copy.number)
+    marks = hole_marks(part, state, need, copy.number)
     return PartView(
-        audit.part,
+        part,
         block,
         marks,
-        _says(audit.part, marks, unit),
+        _says(part, marks, unit),
         unit,
         tuple(finding for finding in audit.findings if finding.verdict.fails),
         tuple(_rejected(state, copy.number)),
         is_mirrored=copy.part.mirror,
         is_flipped=flip,
     )
+
+
+def with_holes_to_come(part: Part, recorded: Mapping[str, HoleChange], need: PartNeeds) -> Part:
+    """Make a part with the holes that match-drilling will make, where the record has them.
+
+    Parameters
+    ----------
+    part : Part
+        As drawn.
+    recorded : mapping
+        Holes by label, as the record has them; those to come without a diameter.
+    need : PartNeeds
+        Tells the rivets, and so how large those holes will be.
+    """
+    to_come = [hole for hole in recorded.values() if hole.diameter is None]
+    if not to_come:
+        return part
+    holes = [
+        Hole(hole.label, hole.x, hole.y, _final_diameter(need.hole(hole.label).rivet), "", "")
+        for hole in sorted(to_come, key=lambda hole: label_key(hole.label))
+    ]
+    places = np.array([(hole.x, hole.y) for hole in holes]) - part.zero
+    return replace(
+        part,
+        holes=(*part.holes, *holes),
+        centres=np.concatenate((part.centres, places)),
+        in_metal=np.concatenate((part.in_metal, np.ones(len(holes), dtype=bool))),
+        rows=(*part.rows, *_rows_of(holes, len(part.holes), places)),
+    )
+
+
+def _final_diameter(rivet: str) -> float:
+    """Inches; of the smallest rivet where none is known."""
+    size = rivet_size(rivet) if rivet else rivet_sizes()[0]
+    return min(size.final_diameters)
+
+
+def _rows_of(holes: Sequence[Hole], first: int, places: FloatArray) -> Iterator[Row]:
+    """Rows among holes to come, by their labels; `first` is the index of the first of them."""
+    letters = [hole.label.rstrip("0123456789") for hole in holes]
+    for letter, run in groupby(range(len(holes)), key=letters.__getitem__):
+        row = list(run)
+        if letter != SINGLE and len(row) > 1:
+            pitch = float(np.hypot(*(places[row[1]] - places[row[0]])))
+            yield Row(letter, tuple(first + place for place in row), pitch)
 
 
 def hole_marks(part: Part, state: PartState, need: PartNeeds, copy: int) -> tuple[Mark, ...]:
@@ -146,8 +200,8 @@ def _facts_of_copy(opened: OpenBuild, copy: Copy, unit: LengthUnit) -> Iterator[
         yield "copy", f"{copy.number} of {part.quantity}"
 
 
-def _facts_of_holes(audit: PartAudit, rules: str, today: date) -> Iterator[tuple[str, str]]:
-    yield "holes", f"{len(audit.part.holes):,}"
+def _facts_of_holes(part: Part, rules: str, today: date) -> Iterator[tuple[str, str]]:
+    yield "holes", f"{len(part.holes):,}"
     yield "rules", rules
     yield "date", today.isoformat()
 
@@ -208,7 +262,7 @@ def drawing_view(path: Path, request: AuditRequest, today: date, *, flip: bool =
         )
     (audit,) = found.parts
     unit = drawn_unit(audit.part)
-    facts = (("drawing", path.name), *_facts_of_holes(audit, request.rules.name, today))
+    facts = (("drawing", path.name), *_facts_of_holes(audit.part, request.rules.name, today))
     return _verdict_view(audit, TitleBlock(audit.part.name, "", facts), unit, is_flipped=flip)
 
 
