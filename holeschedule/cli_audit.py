@@ -107,7 +107,8 @@ def _audit_build(names: tuple[str, ...], build: str | None, options: dict[str, A
     with open_build(build) as opened:
         found = audit_all(opened, " ".join(names), options["rules"])
     results = [FileAudit(Path(audit.part.drawing), (audit,)) for audit in found.parts]
-    write(audit_text(results, found.rules.name, options, found))
+    shown = {**options, "show": options.get("show") or found.units}
+    write(audit_text(results, found.rules.name, shown, found))
     return FINDINGS if found.fails else DONE
 
 

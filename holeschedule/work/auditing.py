@@ -21,6 +21,7 @@ from holeschedule.selection import (
     pick_parts,
 )
 from holeschedule.tables import rivet_size
+from holeschedule.units import LengthUnit
 from holeschedule.work.drawn_parts import DrawnParts
 from holeschedule.work.joining import lay_joints, rules_of
 from holeschedule.work.opened import OpenBuild
@@ -31,6 +32,7 @@ class BuildAudit:
     """The audit of parts and joints of a build. Compared by identity.
 
     `unlaid` says by name why a joint could not be laid. `named`: joints were asked for by name.
+    `units` are those of the build, None where each drawing is shown in its own.
     """
 
     parts: tuple[PartAudit, ...]
@@ -38,6 +40,7 @@ class BuildAudit:
     unlaid: Mapping[str, str]
     rules: RuleSet
     named: bool = False
+    units: LengthUnit | None = None
 
     @property
     def fails(self) -> bool:
@@ -95,7 +98,7 @@ def audit_all(opened: OpenBuild, selection: str, rules: str | None = None) -> Bu
         joints = tuple(_joint_named(laid, name) for name in names if name not in unlaid)
     else:
         joints = tuple(laid.values())
-    return BuildAudit(audits, joints, unlaid, found, bool(names))
+    return BuildAudit(audits, joints, unlaid, found, bool(names), intent.units)
 
 
 def _joint_named(laid: Mapping[str, LaidJoint], name: str) -> LaidJoint:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from holeschedule.audit.rules import RuleSet
@@ -21,6 +21,7 @@ from holeschedule.record.database import Connection
 from holeschedule.record.events import EntryDraft
 from holeschedule.record.store import Record
 from holeschedule.tables import rivet_size
+from holeschedule.units import LengthUnit
 from holeschedule.work.drawn_parts import DrawnParts
 from holeschedule.work.joining import imports_for, join_up, lay_joints, rules_of
 from holeschedule.work.laying import JointsLaid
@@ -48,7 +49,10 @@ class JoinRequest:
 
 @dataclass(frozen=True)
 class Defined:
-    """What came of it: the joints as laid, those that could not be, what was recorded."""
+    """What came of it: the joints as laid, those that could not be, what was recorded.
+
+    `units` are those of the build, None where each drawing is shown in its own.
+    """
 
     laid: Mapping[str, LaidJoint]
     unlaid: Mapping[str, str]
@@ -57,6 +61,7 @@ class Defined:
     added: int = 0
     retired: int = 0
     notices: tuple[str, ...] = ()
+    units: LengthUnit | None = None
 
 
 def define_joint(
@@ -94,10 +99,10 @@ def define_joint(
     joint = _read(values, intent)
     laid = laying.lay(joint)
     if dry_run:
-        return Defined({joint.id: laid}, {}, rules)
+        return Defined({joint.id: laid}, {}, rules, units=intent.units)
     add_joint(folder, values)
     done = enter_joints(folder, record, db, f"join {joint.id}", who)
-    return Defined({joint.id: laid}, {}, rules, done.entry, done.added, done.retired, done.notices)
+    return replace(done, laid={joint.id: laid}, unlaid={})
 
 
 def enter_joints(
@@ -132,6 +137,7 @@ def enter_joints(
         added,
         len(holes) - added,
         joined.notices,
+        intent.units,
     )
 
 

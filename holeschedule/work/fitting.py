@@ -61,7 +61,8 @@ class Tried:
 
     def as_text(self) -> str:
         """Tell it within 100 columns."""
-        lines = [*(_along_lines(self) if self.along is not None else _fit_lines(self)), "", CAUTION]
+        lines = list(_along_lines(self) if self.along is not None else _fit_lines(self))
+        lines += ["", *hanging("", CAUTION)]
         return "".join(f"{line}\n" for line in lines)
 
     def as_object(self) -> dict[str, Any]:

@@ -99,7 +99,7 @@ def rules_of(folder: BuildFolder, intent: BuildIntent) -> RuleSet:
 def lay_joints(
     drawn: DrawnParts, intent: BuildIntent, rules: RuleSet
 ) -> tuple[dict[str, LaidJoint], dict[str, str]]:
-    """Lay every joint of a build.
+    """Lay every joint of a build, in the order of their numbers.
 
     Parameters
     ----------
@@ -118,7 +118,7 @@ def lay_joints(
     laying = JointsLaid(intent, drawn, rules)
     laid: dict[str, LaidJoint] = {}
     unlaid: dict[str, str] = {}
-    for joint in intent.joints:
+    for joint in sorted(intent.joints, key=lambda joint: int(joint.id[1:])):
         try:
             laid[joint.id] = laying.lay(joint)
         except HoleScheduleError as error:

@@ -17,10 +17,12 @@ def misses_a_rule(done: Defined) -> bool:
     return any(laid.fails(done.rules) for laid in done.laid.values())
 
 
-def shown_unit(laid: LaidJoint, show: str | None) -> LengthUnit:
-    """The unit asked for, else that of the first layer's drawing."""
+def shown_unit(laid: LaidJoint, units: LengthUnit | None, show: str | None) -> LengthUnit:
+    """The unit asked for, else the build's, else that of the first layer's drawing."""
     if show is not None:
         return LengthUnit(show)
+    if units is not None:
+        return units
     is_metric = laid.joint.layers[0].part.unit.is_metric
     return LengthUnit.MILLIMETRE if is_metric else LengthUnit.INCH
 
@@ -30,7 +32,7 @@ def defined_text(done: Defined, show: str | None, *, whole: bool) -> str:
     lines: list[str] = []
     for laid in done.laid.values():
         if whole:
-            lines += [*joint_lines(laid, done.rules, shown_unit(laid, show)), ""]
+            lines += [*joint_lines(laid, done.rules, shown_unit(laid, done.units, show)), ""]
         else:
             lines += hanging("", summary_line(laid, done.rules))
     lines += _recorded(done)
