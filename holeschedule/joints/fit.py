@@ -130,8 +130,8 @@ def fit_holes(
     Machine Intelligence 13 (1991) 376-380.
     """
     reach = checked_tolerance(tolerance)
-    kinds = (base_kinds, part_kinds) if base_kinds is not None and part_kinds is not None else None
-    problem = _Problem(base, part, reach, kinds)
+    held = checked_holes(base, "base"), checked_holes(part, "part")
+    problem = _Problem(held, reach, _checked_kinds(held, (base_kinds, part_kinds)))
     flips = (False, True) if flip is None else (flip,)
     matches = _searched(problem, flips, turn)
     return problem.result(matches, most_rivals)
@@ -167,6 +167,24 @@ def checked_holes(points: FloatArray, name: str) -> FloatArray:
     return holes
 
 
+def _checked_kinds(
+    held: tuple[FloatArray, FloatArray],
+    kinds: tuple[Sequence[int] | IntArray | None, Sequence[int] | IntArray | None],
+) -> tuple[IntArray, IntArray]:
+    """The kind of each hole; one and the same where none are stated."""
+    if kinds[0] is None and kinds[1] is None:
+        kinds = [0] * len(held[0]), [0] * len(held[1])
+    base, part = (
+        np.asarray(() if given is None else given, dtype=np.intp).reshape(-1) for given in kinds
+    )
+    if (len(base), len(part)) != (len(held[0]), len(held[1])):
+        raise JointError(
+            f"kinds are stated for {len(base)} of {len(held[0])} holes of the base and"
+            f" {len(part)} of {len(held[1])} of the part; state one for each, or none."
+        )
+    return base, part
+
+
 class _Problem:
     """Two patterns, each about its middle and in an order of its own; the fewer are moved.
 
@@ -175,30 +193,22 @@ class _Problem:
 
     def __init__(
         self,
-        base: FloatArray,
-        part: FloatArray,
+        held: tuple[FloatArray, FloatArray],
         tolerance: float,
-        kinds: tuple[Sequence[int] | IntArray, Sequence[int] | IntArray] | None,
+        kinds: tuple[IntArray, IntArray],
     ) -> None:
         self.tolerance = tolerance
-        held = [checked_holes(base, "base"), checked_holes(part, "part")]
         self.sizes = len(held[0]), len(held[1])
-        sorts = kinds or tuple(np.zeros(size, dtype=np.intp) for size in self.sizes)
         self.turned_round = self.sizes[1] > self.sizes[0]
         self.orders = [np.lexsort((points[:, 1], points[:, 0])) for points in held]
         self.middles = [complex(*(p.min(axis=0) + p.max(axis=0)) / 2) for p in held]
-        base_spots, part_spots = (
-            Spots(
-                points[order] @ np.array([1, 1j]) - middle,
-                np.asarray(sort, dtype=np.intp)[order],
-            )
-            for points, order, middle, sort in zip(
-                held, self.orders, self.middles, sorts, strict=True
+        base, part = (
+            Spots(points[order] @ np.array([1, 1j]) - middle, kind[order])
+            for points, order, middle, kind in zip(
+                held, self.orders, self.middles, kinds, strict=True
             )
         )
-        self.few, self.many = (
-            (base_spots, part_spots) if self.turned_round else (part_spots, base_spots)
-        )
+        self.few, self.many = (base, part) if self.turned_round else (part, base)
 
     @property
     def tells_no_turn(self) -> bool:
@@ -321,9 +331,9 @@ def _searched(problem: _Problem, flips: Sequence[bool], turn: float | None) -> M
 
 def _nothing_fits(tolerance: float) -> JointError:
     return JointError(
-        "no two holes of the part are as far apart as two holes of the base, within"
-        f" {tolerance:.4f} in; nothing fits. Check that both have one unit, or state a larger"
-        " tolerance."
+        "no two holes of the part are as far apart as two holes of the base of the same"
+        f" kinds, within {tolerance:.4f} in; nothing fits. Check that both have one unit, or"
+        " state a larger tolerance."
     )
 
 

@@ -291,6 +291,12 @@ def test_nothing_fits_where_no_kind_is_the_same():
         fit_holes(row(4), row(4), base_kinds=[1] * 4, part_kinds=[2] * 4)
 
 
+@pytest.mark.parametrize("kinds", [{"base_kinds": [0] * 4}, {"part_kinds": [0] * 3}])
+def test_kinds_are_stated_for_every_hole_or_for_none(kinds):
+    with pytest.raises(JointError, match=r"kinds are stated for .* state one for each, or none"):
+        fit_holes(row(4), row(3), **kinds)
+
+
 @pytest.mark.parametrize(("base", "part", "name"), [(0, 3, "base"), (3, 0, "part")])
 def test_a_pattern_without_holes_is_refused(base, part, name):
     with pytest.raises(JointError, match=f"the {name} has no holes"):
