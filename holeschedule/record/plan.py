@@ -220,9 +220,10 @@ def selections_of(picks: Iterable[Pick], states: States, needs: Needs) -> tuple[
     held = tuple(picks)
     labels: dict[str, dict[str, None]] = {}
     for pick in held:
-        part = states.get(pick.part)
-        known = labels.setdefault(pick.part, dict.fromkeys(part.numbers if part else ()))
+        if pick.part not in labels:
+            part = states.get(pick.part)
+            labels[pick.part] = dict.fromkeys(part.numbers if part else ())
         if pick.label:
-            known[pick.label] = None
+            labels[pick.part][pick.label] = None
     quantities = {part: need.quantity for part, need in needs.items()}
     return write_selections(held, {p: tuple(found) for p, found in labels.items()}, quantities)
