@@ -29,8 +29,9 @@ from holeschedule.record.drawn import Revision as RecordedRevision
 from holeschedule.record.events import EntryDraft
 from holeschedule.record.state import PartState
 from holeschedule.record.store import Record
+from holeschedule.work.in_force import revisions, revisions_in_force
 from holeschedule.work.intents import drawn_as, load_intents
-from holeschedule.work.opened import open_folder, open_record_at, revisions, revisions_in_force
+from holeschedule.work.opened import open_folder, open_record_at
 from holeschedule.work.readings import Reading, write_reading
 from holeschedule.work.revising import match_drawing
 from holeschedule.work.sheets import (

@@ -25,7 +25,8 @@ from holeschedule.views.checklist import DONE, NOT_NEEDED, TO_DO, Key, shorten_h
 from holeschedule.views.checklist_read import ReadRow, ReadSheet
 from holeschedule.views.checklist_ticks import Mark
 from holeschedule.views.text import printable
-from holeschedule.work.opened import OpenBuild, revisions_in_force, time_of
+from holeschedule.work.in_force import revisions_in_force
+from holeschedule.work.opened import OpenBuild, time_of
 from holeschedule.work.past import Past
 
 NOTE_LENGTH = 200

@@ -23,9 +23,9 @@ from holeschedule.record.store import Record
 from holeschedule.tables import rivet_size
 from holeschedule.units import LengthUnit
 from holeschedule.work.drawn_parts import DrawnParts
+from holeschedule.work.in_force import revisions_in_force
 from holeschedule.work.joining import imports_for, join_up, lay_joints, rules_of
 from holeschedule.work.laying import JointsLaid
-from holeschedule.work.opened import revisions_in_force
 
 MOST_WAYS = 4
 """Ways to lie that an error tells one by one."""

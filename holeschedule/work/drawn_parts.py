@@ -16,7 +16,7 @@ from holeschedule.model import Row
 from holeschedule.options import read_options
 from holeschedule.record.database import Connection
 from holeschedule.record.store import Record
-from holeschedule.work.opened import revisions_in_force
+from holeschedule.work.in_force import revisions_in_force
 from holeschedule.work.readings import read_reading
 
 _ALIKE = 1e-6

@@ -39,7 +39,8 @@ from holeschedule.views.checklist import (
 from holeschedule.views.explain import explain
 from holeschedule.views.text import plural
 from holeschedule.work.auditing import audit_build
-from holeschedule.work.opened import OpenBuild, revisions_in_force
+from holeschedule.work.in_force import revisions_in_force
+from holeschedule.work.opened import OpenBuild
 from holeschedule.work.past import Past
 from holeschedule.work.showing import TOOLS
 

@@ -15,7 +15,8 @@ from holeschedule.record.store import Record
 from holeschedule.record.verify import Problem
 from holeschedule.selection import HoleSelection, Pick, parse_selection, write_selections
 from holeschedule.views.text import hanging, plural, printable
-from holeschedule.work.opened import OpenBuild, revisions_in_force
+from holeschedule.work.in_force import revisions_in_force
+from holeschedule.work.opened import OpenBuild
 from holeschedule.work.showing import copies_text
 
 # History ---------------------------------------------------------------------------------------

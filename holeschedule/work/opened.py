@@ -12,7 +12,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, NamedTuple, cast
 
 from holeschedule.errors import BuildError, RecordError
-from holeschedule.record.database import Connection, connect, reading
+from holeschedule.record.database import Connection, connect
 from holeschedule.record.store import Record
 from holeschedule.work.intents import Intents, load_intents
 
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from holeschedule.build.folder import BuildFolder
-    from holeschedule.record.drawn import Revision
 
 WHO = "HOLESCHEDULE_BY"
 """Environment variable: who works, where --by does not say."""
@@ -194,35 +193,3 @@ def time_of(text: str | None, now: datetime | None = None) -> datetime | None:
         return read.astimezone()
     noon = read.replace(hour=12).astimezone()
     return present if noon > present and noon.date() == present.date() else noon
-
-
-class Recorded(NamedTuple):
-    """A revision in the record, the entry it came with, and whether it is in force."""
-
-    entry: int
-    revision: Revision
-    in_force: bool
-
-
-def revisions(db: Connection, path: Path) -> tuple[Recorded, ...]:
-    """Every revision that was brought in, in order, those that were taken back among them.
-
-    Raises
-    ------
-    RecordError
-        The record cannot be read.
-    """
-    from holeschedule.record.drawn import Revision
-    from holeschedule.record.queries import taken_back
-
-    with reading(db, path) as read:
-        void = taken_back(read)
-        rows = read.execute(
-            "SELECT entry, part, revision, drawing, sha256 FROM revision ORDER BY entry, place"
-        ).fetchall()
-    return tuple(Recorded(row[0], Revision(*row[1:]), row[0] not in void) for row in rows)
-
-
-def revisions_in_force(db: Connection, path: Path) -> dict[str, Revision]:
-    """The last revision of each part that was not taken back."""
-    return {held.revision.part: held.revision for held in revisions(db, path) if held.in_force}

@@ -34,7 +34,8 @@ from holeschedule.views.marks import Mark
 from holeschedule.views.part_picture import PartView
 from holeschedule.views.shop_sheet import CheckLine, Tick
 from holeschedule.work.auditing import audit_build
-from holeschedule.work.opened import OpenBuild, revisions_in_force
+from holeschedule.work.in_force import revisions_in_force
+from holeschedule.work.opened import OpenBuild
 
 _STAGES = {
     Stage.UNDRILLED: Mark.UNDRILLED,
