@@ -1,4 +1,4 @@
-"""What each hole needs, kept as lines of text: the writing half of the cache in `intents`."""
+"""What each hole needs, kept as lines of text: the writing half of the cache in `kept`."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import suppress
 
 from holeschedule.record.needs import HoleNeeds
-from holeschedule.work.intents import END, FORMAT, Intents
+from holeschedule.work.kept import END, FORMAT, Intents
 
 
 def keep_intents(path: str, key: str, intents: Intents) -> None:

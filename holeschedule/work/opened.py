@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, NamedTuple, cast
 from holeschedule.errors import BuildError, RecordError
 from holeschedule.record.database import Connection, connect
 from holeschedule.record.store import Record
-from holeschedule.work.intents import Intents, load_intents
+from holeschedule.work.intents import load_intents
+from holeschedule.work.kept import Intents
 
 if TYPE_CHECKING:
     from pathlib import Path
