@@ -153,17 +153,21 @@ def _grips(rivets: Sequence[Rivet], unit: LengthUnit) -> str:
 
 
 def _layer_text(layer: StackLayer, at: PlaceLayer, unit: LengthUnit) -> str:
+    words = " ".join(filter(None, (layer.name, treatment_text(layer, unit))))
+    return words if at.has_hole else f"{words} (match-drilled)"
+
+
+def treatment_text(layer: StackLayer, unit: LengthUnit) -> str:
+    """What a layer is given for the head: 'dimpled', 'countersunk 0.202 in'; empty for plain."""
     if layer.treatment is None:
-        what = " to be chosen"
-    elif layer.treatment is Treatment.PLAIN:
-        what = ""
-    elif layer.treatment is Treatment.DIMPLE:
-        what = " dimpled"
-    else:
-        cuts = [cut for cut in (layer.countersink, layer.far_countersink) if cut is not None]
-        sizes = " and ".join(format_length(cut, unit) for cut in cuts)
-        what = f" countersunk {sizes}".rstrip()
-    return f"{layer.name}{what}{'' if at.has_hole else ' (match-drilled)'}"
+        return "to be chosen"
+    if layer.treatment is Treatment.PLAIN:
+        return ""
+    if layer.treatment is Treatment.DIMPLE:
+        return "dimpled"
+    cuts = [cut for cut in (layer.countersink, layer.far_countersink) if cut is not None]
+    sizes = " and ".join(format_length(cut, unit) for cut in cuts)
+    return f"countersunk {sizes}".rstrip()
 
 
 def number_ranges(numbers: Iterable[int]) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from holeschedule.audit.measure import Intent
 from holeschedule.audit.report import PartAudit, audit_part
@@ -32,7 +32,8 @@ class BuildAudit:
     """The audit of parts and joints of a build. Compared by identity.
 
     `unlaid` says by name why a joint could not be laid. `named`: joints were asked for by name.
-    `units` are those of the build, None where each drawing is shown in its own.
+    `units` are those of the build, None where each drawing is shown in its own. `laid` are all
+    joints that could be laid, by name; `joints` those that were asked for.
     """
 
     parts: tuple[PartAudit, ...]
@@ -41,6 +42,7 @@ class BuildAudit:
     rules: RuleSet
     named: bool = False
     units: LengthUnit | None = None
+    laid: Mapping[str, LaidJoint] = field(default_factory=dict)
 
     @property
     def fails(self) -> bool:
@@ -98,7 +100,7 @@ def audit_all(opened: OpenBuild, selection: str, rules: str | None = None) -> Bu
         joints = tuple(_joint_named(laid, name) for name in names if name not in unlaid)
     else:
         joints = tuple(laid.values())
-    return BuildAudit(audits, joints, unlaid, found, bool(names), intent.units)
+    return BuildAudit(audits, joints, unlaid, found, bool(names), intent.units, laid)
 
 
 def _joint_named(laid: Mapping[str, LaidJoint], name: str) -> LaidJoint:

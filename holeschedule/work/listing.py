@@ -38,8 +38,9 @@ from holeschedule.views.checklist import (
 )
 from holeschedule.views.explain import explain
 from holeschedule.views.text import plural
-from holeschedule.work.auditing import audit_build
+from holeschedule.work.auditing import audit_all
 from holeschedule.work.in_force import revisions_in_force
+from holeschedule.work.joint_listing import joint_finding_rows, place_rows, rivet_rows
 from holeschedule.work.opened import OpenBuild
 from holeschedule.work.past import Past
 from holeschedule.work.showing import TOOLS
@@ -74,8 +75,15 @@ class _Listing:
         self._states = opened.record.states()
         self._chosen = _chosen(selection, self._states, self._needs)
         names = " ".join(self._chosen)
-        audits, _ = audit_build(opened, names)
-        self._audits = {audit.part.name: audit for audit in audits}
+        audited = audit_all(opened, names)
+        self._audits = {audit.part.name: audit for audit in audited.parts}
+        self._rules = audited.rules
+        chosen = {name.casefold() for name in self._chosen}
+        self._joints = [
+            laid
+            for laid in audited.laid.values()
+            if any(layer.part.casefold() in chosen for layer in laid.intent.layers)
+        ]
         entries = opened.record.entries()
         self._past = Past(entries, self._states, self._needs)
         self._key = key_of(entries)
@@ -84,18 +92,26 @@ class _Listing:
     def checklist(self) -> Checklist:
         parts = tuple(self._part(name, picks) for name, picks in self._chosen.items())
         now = datetime.now().astimezone()
+        unit = self._intent.units or _usual_unit(parts)
         after = f", after entry {self._key.entry} of the record" if self._key.entry else ""
         return Checklist(
             self._opened.title,
             f"{now:%Y-%m-%d %H:%M}{after}",
             self._key,
-            self._intent.units or _usual_unit(parts),
+            unit,
             parts,
             progress_table([self._progress(part) for part in parts]),
             part_operations_table(list(self._part_operations())),
-            findings_table([row for part in parts for row in self._findings(part)]),
+            findings_table(
+                [
+                    *(row for part in parts for row in self._findings(part)),
+                    *joint_finding_rows(self._joints, self._rules, unit),
+                ]
+            ),
             tools_table(list(self._tools(parts))),
             tuple(self._cautions(parts)),
+            tuple(place_rows(self._joints, self._opened.intents.places, self._rules, unit)),
+            tuple(rivet_rows(self._joints, self._intent.spares, self._intent.stock)),
         )
 
     # Holes -------------------------------------------------------------------------------------
