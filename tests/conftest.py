@@ -2,6 +2,8 @@
 
 `python -m tests --hypothesis-profile searching` draws new examples, and more of them. What it finds
 becomes an `@example` of its test.
+
+What a test counted (`record_property("counted", ...)`) is told at the end of the run.
 """
 
 from hypothesis import HealthCheck, settings
@@ -16,3 +18,17 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("steady")
+
+
+def pytest_terminal_summary(terminalreporter):
+    counted = [
+        told
+        for reports in terminalreporter.stats.values()
+        for report in reports
+        for name, told in getattr(report, "user_properties", ())
+        if name == "counted" and report.when == "call"
+    ]
+    if counted:
+        terminalreporter.section("counted")
+        for told in sorted(counted):
+            terminalreporter.write_line(told)

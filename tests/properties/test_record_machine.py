@@ -4,8 +4,11 @@ The model knows nothing of the record's code. It keeps every command as it was g
 its state out from the start each time; a command that was taken back is left out.
 """
 
+import re
+import shutil
 import sqlite3
 import tempfile
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -175,11 +178,16 @@ places = st.sets(st.integers(1, 4), min_size=1)
 operations = st.sampled_from(sorted(RESULT))
 
 
+COUNTS = Counter()
+"""What was done in all runs of the machine."""
+
+
 class RecordMachine(RuleBasedStateMachine):
     """Does the same to the record and to the model, and compares."""
 
     def __init__(self):
         super().__init__()
+        COUNTS["runs"] += 1
         self.folder = tempfile.TemporaryDirectory()
         self.path = Path(self.folder.name) / "record.sqlite"
         self.clock = Clock()
@@ -223,6 +231,7 @@ class RecordMachine(RuleBasedStateMachine):
         assert done.entry is not None
         assert done.entry.number == len(self.model.commands) + 1
         self.model.commands.append(expected)
+        COUNTS["revisions" if expected[0][0] == "drawing" else "commands"] += 1
 
     @precondition(lambda self: self.model.replay()[0])
     @rule(copy=copies, row=rows, chosen=places, operation=operations, as_found=st.booleans())
@@ -367,6 +376,7 @@ class RecordMachine(RuleBasedStateMachine):
             assert self.record.undo("Bo", number).takes_back == target
             self.model.commands.append(None)
             self.model.targets[last + 1] = target
+            COUNTS["undos"] += 1
 
     @rule()
     def close_and_open(self):
@@ -374,16 +384,39 @@ class RecordMachine(RuleBasedStateMachine):
         self.record = open_record(self.path, clock=self.clock)
 
     @precondition(lambda self: self.model.replay()[0])
-    @rule(copy=copies)
-    def crash(self, copy):
-        def deny(action, table, *_):
-            is_entry = action == sqlite3.SQLITE_INSERT and table == "entry"
-            return sqlite3.SQLITE_DENY if is_entry else sqlite3.SQLITE_OK
+    @rule(copy=copies, moment=st.integers(1, 60))
+    def crash(self, copy, moment):
+        """Go on with the files as they are on the disk at some moment of a command."""
+        left = Path(self.folder.name) / "left"
+        left.mkdir()
+        to_go = moment
 
-        self.record._db.set_authorizer(deny)
-        with pytest.raises(RecordError, match="not authorized"):
-            self.ask("replace", copy, ())
-        self.record._db.set_authorizer(None)
+        def stop(*_):
+            nonlocal to_go
+            to_go -= 1
+            if to_go != 0:  # what clears up after the stop is let through
+                return sqlite3.SQLITE_OK
+            for file in self.path.parent.glob("record.sqlite*"):
+                shutil.copy(file, left)
+            return sqlite3.SQLITE_DENY
+
+        self.record._db.set_authorizer(stop)
+        stopped = ""
+        try:
+            done = self.ask("replace", copy, ())
+        except RecordError as error:
+            stopped = str(error)
+        assert bool(stopped) is (to_go <= 0)
+        if stopped:
+            assert re.search("not authorized|prohibited", stopped)
+            COUNTS["crashes"] += 1
+        else:
+            self.compare(done, [("replace", copy, [], "")])
+        self.record.close()
+        for file in left.iterdir():
+            file.replace(self.path.with_name(file.name))
+        left.rmdir()
+        self.record = open_record(self.path, clock=self.clock)
 
     # What has to hold --------------------------------------------------------------------------
 
@@ -448,12 +481,25 @@ def _without_waiting(monkeypatch):
     monkeypatch.setattr(database, "SYNCHRONOUS", "OFF")
 
 
-def test_the_record_does_what_a_plain_model_does():
+def told(counts):
+    said = ", ".join(f"{counts[what]:,} {what}" for what in ("commands", *AMONG))
+    return f"{counts['runs']} random runs on a record: {said}; a plain model says the same"
+
+
+AMONG = ("undos", "revisions", "crashes")
+
+
+def test_the_record_does_what_a_plain_model_does(record_property):
+    COUNTS.clear()
     run_state_machine_as_test(RecordMachine, settings=QUICK)
+    assert all(COUNTS[what] > 5 for what in AMONG)
+    record_property("counted", told(COUNTS))
 
 
 @pytest.mark.slow
-def test_the_record_does_what_a_plain_model_does_for_long(request):
+def test_the_record_does_what_a_plain_model_does_for_long(request, record_property):
     if "slow" not in request.config.getoption("markexpr"):
         pytest.skip("takes minutes: run with -m slow")
+    COUNTS.clear()
     run_state_machine_as_test(RecordMachine, settings=LONG)
+    record_property("counted", told(COUNTS))
