@@ -1,13 +1,8 @@
 """`new`, `import`, `status`, `next`, `history`, `verify`, and `audit` of a build."""
 
 import json
-import os
-import random
 import re
 import shutil
-import subprocess
-import sys
-import time
 
 import pytest
 
@@ -233,118 +228,6 @@ def test_copies_of_a_part_keep_their_own_work_through_a_revision(shop):
     ran = shop.bring(holes=[*SHIFTED, *HIGH])
     assert "FINDING: P-1#2:A3 is deburred already and moved" in ran.out
     assert re.search(r"^P-1#1 +0/10 .*\nP-1#2 +5/10 ", shop("status").out, re.MULTILINE)
-
-
-# cut off ---------------------------------------------------------------------------------------
-
-KILLED = """
-# Reads moments, one a line, and runs the command once for each in a process of its own, which is
-# killed when it writes for the nth time; answers whether it was.
-import os, signal, sys
-from holeschedule.cli import run
-import holeschedule.work.bring_in, holeschedule.work.arriving, holeschedule.options, tomlkit
-
-WRITES = ("os.rename", "os.remove", "sqlite3.connect", "fcntl.flock", "os.mkdir")
-
-def kill_at(moment):
-    seen = 0
-    def watch(event, args):
-        nonlocal seen
-        flags = args[2] if event == "open" and isinstance(args[2], int) else 0
-        if event in WRITES or flags & (os.O_CREAT | os.O_RDWR):
-            seen += 1
-            if seen == moment:
-                os.kill(os.getpid(), signal.SIGKILL)
-    sys.addaudithook(watch)
-
-for line in sys.stdin:
-    child = os.fork()
-    if not child:
-        kill_at(int(line))
-        sys.stdout = open(os.devnull, "w")
-        os._exit(run(sys.argv[1:]))
-    _, status = os.waitpid(child, 0)
-    print(int(os.WIFSIGNALED(status)), flush=True)
-"""
-
-
-@pytest.fixture
-def killing():
-    """Start a program that runs a command and kills it at a moment asked for."""
-    started = []
-
-    def start(*words):
-        command = [sys.executable, "-c", KILLED, *map(str, words)]
-        pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE}
-        started.append(subprocess.Popen(command, text=True, **pipes))
-
-        def kill_at(moment):
-            print(moment, file=started[-1].stdin, flush=True)
-            return started[-1].stdout.readline() == "1\n"
-
-        return kill_at
-
-    yield start
-    for process in started:
-        process.communicate()
-
-
-@pytest.mark.parametrize("first", [True, False], ids=["new part", "revision"])
-def test_an_import_killed_at_any_write_leaves_a_build_that_works(shop, tmp_path, killing, first):
-    other = plate(shop.sheets, "other.dxf")
-    shop("import", other)
-    if not first:
-        shop.bring()
-        shop("mark", "P-1:A", "deburr")
-    path = plate(shop.sheets, holes=[*SHIFTED, *HIGH])
-    whole = tmp_path / "whole"
-    shutil.copytree(shop.build, whole)
-    words = ["import", path, "--thickness", "0.032", "--build", shop.build]
-    kill_at = killing(*words)
-    killed, moment = True, 0
-    while killed:
-        moment += 1
-        shutil.rmtree(shop.build)
-        shutil.copytree(whole, shop.build)
-        killed = kill_at(moment)
-        assert shop("verify").status == 0
-        assert shop("mark", "OTHER:A", "deburr").status == 0
-        again = shop("import", path, "--thickness", "0.032")
-        assert again.status == 0 if first else again.status in (0, 1)
-        assert 'id = "P-1"' in shop.toml()
-        assert f'drawing = "P-1-r{1 if first else 2}.dxf"' in shop.toml()
-        assert shop("mark", "P-1:B", "deburr").status == 0
-        assert not list(shop.build.rglob("*.part"))
-    assert moment > 5
-    assert shop("audit", "P-1").status == shop("status").status == shop("next").status == 0
-    assert ("P-1:A deburr" in shop("history", "P-1:A1").out) is not first
-
-
-@pytest.mark.slow
-def test_imports_and_marks_killed_at_random_moments_lose_nothing_acknowledged(shop):
-    shop.bring()
-    rng = random.Random(20)  # noqa: S311
-    acknowledged = 0
-    for turn in range(100):
-        holes = [*(SHIFTED if turn % 2 else LOW), *HIGH]
-        words = (
-            ["import", plate(shop.sheets, holes=holes)]
-            if turn % 2
-            else ["replace", "P-1", "--note", f"turn {turn}"]
-        )
-        command = [sys.executable, "-m", "holeschedule", *map(str, words), "--build", shop.build]
-        process = subprocess.Popen(
-            command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=dict(os.environ)
-        )
-        time.sleep(rng.random() * (1.2 if turn % 2 else 0.3))
-        process.kill()
-        out, _ = process.communicate()
-        acknowledged += b"Undo:" in out
-        ran = shop("verify")
-        assert ran.status == 0
-    entries = json.loads(shop("history", "--json").out)["entries"]
-    assert len(entries) >= acknowledged + 1
-    print(f"{acknowledged} of 100 commands were done before they were killed")
 
 
 # status, next, history, verify -----------------------------------------------------------------
