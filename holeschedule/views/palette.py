@@ -110,6 +110,7 @@ LETTERS = MappingProxyType(
         "soft": Letters(7.0, SOFT),
         "caution": Letters(6.5, SOFT),
         "row": Letters(8.5, PAPER, BOLD),
+        "small row": Letters(6.5, PAPER, BOLD),
         "number": Letters(7.0),
         "single": Letters(7.5, font=BOLD),
         "finding": Letters(8.0, BRICK, BOLD),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 import numpy as np
 
@@ -26,7 +27,8 @@ _ANGLES = (*_LIKED, -90, 90, 40, -40, 140, 220)
 _ACROSS = 1.4
 _MOST_OF_A_ROW = 0.85
 """Share of the numbers of a row that have to find room, if more than every fifth is to be shown."""
-_TAG_PAD = 0.028
+_TAG_PADS = {"row": 0.028, "small row": 0.014}
+"""Inches round the letter of a row, by its style: the small one where rows are close."""
 _LEVEL = 1e-6
 """Share of a unit vector that counts as nothing."""
 _ROOMY = 1.15
@@ -69,19 +71,20 @@ def row_letters(room: Room, placed: Placed) -> tuple[list[Item], list[str]]:
     -------
     items, letters that found no room at either end
     """
-    items: list[Item] = []
-    without: list[str] = []
-    for row in placed.rows:
-        found = [box for box in _ends(room, placed, row) if box is not None]
-        for box in found:
-            items += _tag(row.letter, box)
-        if not found:
-            without.append(row.letter)
-    return items, without
+    for style in ("row", "small row"):
+        boxes = [[box for box in _ends(room, placed, row, style) if box] for row in placed.rows]
+        without = [row.letter for row, at in zip(placed.rows, boxes, strict=True) if not at]
+        if not without or style == "small row":
+            break
+        for box in chain.from_iterable(boxes):
+            room.take(box, -1)
+    letters = zip(placed.rows, boxes, strict=True)
+    tags = [item for row, at in letters for box in at for item in _tag(row.letter, box, style)]
+    return tags, without
 
 
-def _ends(room: Room, placed: Placed, row: Row) -> Iterator[Box | None]:
-    size = _size(row.letter, "row", _TAG_PAD)
+def _ends(room: Room, placed: Placed, row: Row, style: str) -> Iterator[Box | None]:
+    size = _size(row.letter, style, _TAG_PADS[style])
     first, last = row.places[0], row.places[-1]
     if row.closed or first == last:
         yield room.first_free(_round(placed, first, _outward(placed, row, first), size))
@@ -114,9 +117,10 @@ def _outward(placed: Placed, row: Row, hole: int) -> tuple[float, float]:
     return (dx / length, dy / length) if length > 0 else (0.0, 1.0)
 
 
-def _tag(letter: str, box: Box) -> list[Item]:
-    x, y = (box[0] + box[2]) / 2, box[1] + _TAG_PAD + DESCENT * LETTERS["row"].size / POINTS / 2
-    return [box_path(box, "tag"), Text(x, y, letter, "row", 0.5)]
+def _tag(letter: str, box: Box, style: str) -> list[Item]:
+    low = DESCENT * LETTERS[style].size / POINTS / 2
+    y = box[1] + _TAG_PADS[style] + low
+    return [box_path(box, "tag"), Text((box[0] + box[2]) / 2, y, letter, style, 0.5)]
 
 
 def _size(text: str, style: str, pad: float = 0.0) -> tuple[float, float]:

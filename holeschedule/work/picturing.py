@@ -37,7 +37,7 @@ from holeschedule.work.auditing import audit_build
 from holeschedule.work.in_force import revisions_in_force
 from holeschedule.work.opened import OpenBuild
 
-_STAGES = {
+STAGE_MARKS = {
     Stage.UNDRILLED: Mark.UNDRILLED,
     Stage.PILOT: Mark.PILOT,
     Stage.MATCH_DRILLED: Mark.MATCH_DRILLED,
@@ -180,7 +180,7 @@ def _mark(state: PartState, need: PartNeeds, copy: int, label: str) -> Mark:
     stage = hole.stage_of(facts.drawn)
     if stage is not Stage.RIVETED and not operations_left(facts, stage):
         return Mark.FINISHED
-    return _STAGES[stage]
+    return STAGE_MARKS[stage]
 
 
 def _rejected(state: PartState, copy: int) -> Iterator[Callout]:
