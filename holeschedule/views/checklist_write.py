@@ -370,7 +370,7 @@ class _Writing:
             Kind.RATIO: {"num_format": "0.00"},
             Kind.COUNT: {"num_format": "0"},
             Kind.WORK: {"num_format": "yyyy-mm-dd", "align": "center"},
-            Kind.WORDS: {"num_format": "@", "text_wrap": True},
+            Kind.WORDS: {"num_format": "@", "text_wrap": True, "align": "left", "indent": 1},
             Kind.TEXT: {"num_format": "@", "align": "left", "indent": 1},
             Kind.VERDICT: {"num_format": "@", "align": "center"},
             Kind.NOTE: {"num_format": "@"},
