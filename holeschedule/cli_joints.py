@@ -194,7 +194,8 @@ def _print_json(read: dict[str, Any]) -> None:
 def rivets(joints: tuple[str, ...], **options: Any) -> int:
     """List the rivets of the joints: by joint, in all with spares, and what is still to buy.
 
-    Stock is what build.toml says under [stock].
+    Stock is what build.toml says under [stock]. Ends with status 1 where a joint cannot be laid, a
+    place has no rivet, or a rivet cannot form its head.
 
     Example: holeschedule rivets J2 J3 --spares 10
     """
@@ -209,4 +210,4 @@ def rivets(joints: tuple[str, ...], **options: Any) -> int:
         _print_json(found.as_object())
     else:
         write(found.as_text())
-    return DONE
+    return DONE if found.is_complete else FINDINGS

@@ -5,6 +5,7 @@ Every value comes from a file in `data/`, which states source and basis row by r
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
@@ -218,6 +219,76 @@ def sheet_bearing(material: str) -> SheetBearing:
         choices = choose_from(material, known)
         raise TableError(f"no bearing strength is known for {material!r}; {choices}.")
     return known[material]
+
+
+@dataclass(frozen=True, slots=True)
+class SheetMaterial:
+    """A sheet that the tables know. Equality is by value.
+
+    `table` is that of rivets per inch, `bearing` the material under which its bearing strength
+    stands; None where there is none.
+    """
+
+    alloy: str
+    is_clad: bool
+    table: str | None
+    bearing: str | None
+    source: str
+    basis: str
+
+    def __str__(self) -> str:
+        return f"{self.alloy} {'clad' if self.is_clad else 'bare'}"
+
+
+@cache
+def sheet_materials() -> tuple[SheetMaterial, ...]:
+    """List the sheets that the tables of strength are for.
+
+    Raises
+    ------
+    TableError
+        The packaged table is damaged.
+    """
+    return tuple(
+        SheetMaterial(
+            row.text("alloy"),
+            row.choice("clad", ("no", "yes")) == "yes",
+            row.cells["table"] or None,
+            row.cells["bearing"] or None,
+            row.text("source"),
+            row.text("basis"),
+        )
+        for row in read_table(FOLDER / "sheet_materials.csv", ["alloy", "clad", "table", "bearing"])
+    )
+
+
+def sheet_material(words: str) -> SheetMaterial | None:
+    """Find the sheet that a builder means; None where it is not known, or not one alone.
+
+    Parameters
+    ----------
+    words : str
+        In the builder's own words: "2024-T3", "5052-H32", "2024-T3 clad, 0.032". Without a word
+        of cladding the sheet is taken as bare.
+
+    Examples
+    --------
+    >>> str(sheet_material("clad 2024-T3 sheet"))
+    '2024-T3 clad'
+    """
+    named = {alloy.upper() for alloy in _ALLOY.findall(words)}
+    is_clad = "clad" in words.casefold()
+    found = [
+        sheet
+        for sheet in sheet_materials()
+        if sheet.is_clad is is_clad
+        and any(alloy == sheet.alloy or alloy.startswith(f"{sheet.alloy}-") for alloy in named)
+    ]
+    return found[0] if len(named) == len(found) == 1 else None
+
+
+_ALLOY = re.compile(r"\b[0-9]{4}(?:-[A-Z][0-9]+)?\b", re.IGNORECASE)
+"""Four digits, and the temper where it is stated."""
 
 
 @cache
