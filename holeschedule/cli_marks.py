@@ -53,7 +53,7 @@ def _record(
     with open_build(options["build"]) as opened:
         marked = record_work(opened, work)
     write("".join(f"{line}\n" for line in marked.lines))
-    return FINDINGS if marked.left_out else DONE
+    return FINDINGS if marked.left_out or marked.misses else DONE
 
 
 @click.command(cls=Command)
@@ -130,7 +130,8 @@ def replace(selection: tuple[str, ...], **options: Any) -> int:
 def measure(selection: tuple[str, ...], what: str, value: str, **options: Any) -> int:
     """Record a measurement: hole-diameter, edge-distance, shop-head-width, shop-head-height.
 
-    VALUE is a length, in inches unless it says mm.
+    VALUE is a length, in inches unless it says mm. A shop head is held against the limits of the
+    build's rules; one outside them is recorded all the same, and ends with status 1.
 
     Example: holeschedule measure FL-101:C7 shop-head-width 0.141
     """

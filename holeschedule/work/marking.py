@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from holeschedule.errors import RecordError, SelectionError
 from holeschedule.operations import Operation, PartOperation
@@ -28,6 +28,9 @@ from holeschedule.selection import (
     pick_parts,
 )
 from holeschedule.work.opened import OpenBuild
+
+if TYPE_CHECKING:
+    from holeschedule.work.measuring import HeadJudge
 
 DONE_AS = {
     "drill": "drilled",
@@ -83,12 +86,14 @@ class Work(NamedTuple):
 class Marked(NamedTuple):
     """What came of it. `lines` tell it; `left_out` says whether something was refused.
 
-    `entry` is None where nothing was recorded because all of it was done already.
+    `misses`: a measurement misses a limit. `entry` is None where nothing was recorded because all
+    of it was done already.
     """
 
     entry: int | None
     lines: tuple[str, ...]
     left_out: bool = False
+    misses: bool = False
 
 
 _OPERATIONS = (*map(str, Operation), *map(str, PartOperation))
@@ -137,6 +142,7 @@ def record_work(opened: OpenBuild, work: Work) -> Marked:
         work.command, work.who, (request,), note=work.note, at=work.at, partial=work.partial
     )
     intents = opened.intents
+    judge = _head_judge(opened, work)
     entry, (plan,) = opened.record.append(draft, intents.needs, intents.gates)
     if plan.refused and entry is None:
         raise RecordError(_refusal(plan, before, opened))
@@ -145,7 +151,24 @@ def record_work(opened: OpenBuild, work: Work) -> Marked:
         lines.insert(0, _done(plan, before, opened))
     if plan.refused:
         lines.append(f"Left out: {_reasons(plan, before, opened)}.")
-    return Marked(None if entry is None else entry.number, tuple(lines), bool(plan.refused))
+    misses = False
+    if judge is not None and entry is not None and work.value is not None:
+        judged, misses = judge.judge(plan.accepted, Measure(work.detail), work.value, before)
+        lines[1:1] = judged
+    number = None if entry is None else entry.number
+    return Marked(number, tuple(lines), bool(plan.refused), misses)
+
+
+def _head_judge(opened: OpenBuild, work: Work) -> HeadJudge | None:
+    if not _is_of_head(work):
+        return None
+    from holeschedule.work.measuring import HeadJudge
+
+    return HeadJudge(opened)
+
+
+def _is_of_head(work: Work) -> bool:
+    return work.what == MEASURE and any(m == work.detail and m.is_of_rivet for m in Measure)
 
 
 # What is meant ---------------------------------------------------------------------------------
@@ -201,7 +224,7 @@ def _at_places(opened: OpenBuild, work: Work, selections: Iterable[Selection]) -
         if isinstance(piece, JointSelection)
         for place in places.chosen(piece)
     ]
-    if work.what == MEASURE and any(m == work.detail and m.is_of_rivet for m in Measure):
+    if _is_of_head(work):
         return tuple(place.picks[-1] for place in chosen)  # the shop head is on the last layer
     return places.with_layers(place.picks[0] for place in chosen)
 
