@@ -84,7 +84,7 @@ def test_undoing_join_takes_the_planned_holes_out_and_join_enters_them_again(bay
     assert 'drawing = "RIB-r1.dxf"' in bay.toml()
     ran = bay("status")
     assert "2 parts, 2 pieces, 15 holes" in ran.out
-    assert "5 holes that match-drilling will make in RIB are not entered yet" in ran.words
+    assert "5 holes that match-drilling will make in RIB: not entered yet, run `join`" in ran.words
     assert "RIB has no row B" in bay("mark", "RIB:B1", "match-drill").complaint_only()
     assert bay("mark", "J1:1", "deburr").status == 0
     assert bay("verify").status == 0
