@@ -7,7 +7,8 @@ that its caller holds.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from itertools import groupby
+from functools import lru_cache
+from itertools import chain, groupby
 from typing import Any
 
 from holeschedule.operations import PartOperation
@@ -69,19 +70,25 @@ def _copy_of(row: _Row) -> CopyState:
 
 def _read_runs(text: str) -> tuple[int, ...]:
     """State numbers from what `_write_runs` wrote."""
-    codes: list[int] = []
-    for run in text.split():
-        code, _, times = run.partition("*")
-        decode_state(int(code))  # an IndexError if there is no such state
-        if len(codes) + int(times) > MOST_HOLES:
-            raise ValueError(run)
-        codes += [int(code)] * int(times)
-    return tuple(codes)
+    runs = list(map(_read_run, text.split()))
+    if sum(map(len, runs)) > MOST_HOLES:
+        raise ValueError(text)
+    return tuple(chain.from_iterable(runs))
+
+
+@lru_cache(maxsize=1 << 12)
+def _read_run(run: str) -> tuple[int, ...]:
+    code, _, times = run.partition("*")
+    decode_state(int(code))  # an IndexError if there is no such state
+    if not 1 <= int(times or 1) <= MOST_HOLES:
+        raise ValueError(run)
+    return (int(code),) * int(times or 1)
 
 
 def _write_runs(codes: Iterable[int]) -> str:
     """State numbers with how often each follows on itself: neighbours are mostly alike."""
-    return " ".join(f"{code}*{sum(1 for _ in run)}" for code, run in groupby(codes))
+    runs = ((code, len(list(run))) for code, run in groupby(codes))
+    return " ".join(f"{code}*{times}" if times > 1 else f"{code}" for code, times in runs)
 
 
 def write_kept(db: Connection, before: PartState | None, after: PartState) -> None:

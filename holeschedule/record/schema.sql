@@ -77,7 +77,7 @@ CREATE TABLE kept_part (
 ) WITHOUT ROWID;
 
 -- Then how far each copy is: the operations done on it as a whole, parted by commas, and a state
--- number for each hole (see state.py), as 84*5 0*2 for five holes in state 84 and two in state 0;
+-- number for each hole (see state.py), as 84*5 0 for five holes in state 84 and one in state 0;
 -- holes after the last one are new.
 CREATE TABLE kept_copy (
     part TEXT NOT NULL,

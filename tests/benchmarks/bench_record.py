@@ -1,4 +1,4 @@
-"""The record: recording in bulk, the state of many holes, marking as a whole process.
+"""The record: recording in bulk, and the state of many holes.
 
 Run: python -m tests.benchmarks.bench_record
 """
@@ -17,9 +17,9 @@ from holeschedule.record.needs import HoleNeeds, PartNeeds
 from holeschedule.record.routes import Drawn
 from holeschedule.record.store import open_record
 from holeschedule.selection import Pick
-from tests.benchmarks.processes import Command, compile_package, table, time_ratio
+from tests.benchmarks.processes import table
 
-BUDGETS = {"bulk": "≤ 1.5", "state": "≤ 0.75", "mark": "≤ 1.15", "none": "–"}
+BUDGETS = {"bulk": "≤ 1.5", "state": "≤ 0.75", "none": "–"}
 PART_HOLES = 500
 LABELS = [f"{row}{place}" for row in "ABCDE" for place in range(1, PART_HOLES // 5 + 1)]
 # what a part's holes go through, and then over and over, so that there is always work to record
@@ -152,37 +152,7 @@ def state(folder, parts, events, holes_an_entry):
     return found
 
 
-# Marking, as a whole process -------------------------------------------------------------------
-
-MARK = """
-import sys, click, sqlite3
-from pathlib import Path
-from holeschedule.record.events import EntryDraft, Request
-from holeschedule.record.needs import PartNeeds
-from holeschedule.record.store import open_record
-from holeschedule.selection import parse_selection, pick_holes
-with open_record(Path(sys.argv[1])) as record:
-    labels = {name: list(part.numbers) for name, part in record.states("P-1").items()}
-    picks = pick_holes(parse_selection("P-1:C3-C9"), labels, {})
-    for what in sys.argv[2:]:
-        draft = EntryDraft("mark", "bench", (Request(what, picks),))
-        if record.append(draft, {"P-1": PartNeeds()}).entry:
-            break
-"""
-
-
-def mark(folder, *whats):
-    """A process that marks a row with the first operation there is something to record of."""
-    path = folder / f"mark-{len(whats)}"
-    record, needs = new_build(path, 1)
-    record_work(record, needs, 4 * PART_HOLES, PART_HOLES)
-    record.close()
-    ours = Command("mark", ("-c", MARK, str(path), *whats))
-    return time_ratio(ours, Command("plain", ("-c", "import click, sqlite3")), repeats=21)
-
-
 def main():
-    compile_package()
     found = []
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -193,8 +163,6 @@ def main():
         for size in (10, 1):
             what = f"state of 10,000 holes, 100,000 events, {size} an entry"
             found.append((what, *state(folder, 20, 100_000, size), "state"))
-        found.append(("mark of a row that is done", *mark(folder, "rivet"), "mark"))
-        found.append(("mark of a row", *mark(folder, "rivet", "drill out"), "mark"))
         cells = [
             (what, f"{a * 1000:.1f} ms", f"{b * 1000:.1f} ms", f"{r:.2f}", BUDGETS[kind])
             for what, a, b, r, kind in found
