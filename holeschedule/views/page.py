@@ -139,6 +139,16 @@ def text_width(text: str, style: str) -> float:
     return float(width + letters.size * (len(text) - len(known))) / POINTS
 
 
+def text_size(text: str, style: str) -> tuple[float, float]:
+    """Width and height [in] of the box of a line of text."""
+    return text_width(text, style), LETTERS[style].size * (ASCENT + DESCENT) / POINTS
+
+
+def text_in(box: Box, text: str, style: str) -> Text:
+    """A text from the left side of a box of its `text_size`."""
+    return Text(box[0], box[1] + LETTERS[style].size * DESCENT / POINTS, text, style)
+
+
 def line_height(style: str) -> float:
     """Inches from one baseline to the next."""
     return LETTERS[style].size * LINE / POINTS

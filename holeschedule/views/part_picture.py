@@ -35,7 +35,8 @@ from holeschedule.views.text import plural
 
 SCREEN = 10.0
 """Inches: width of a picture that is cut to what is on it, and the most of its height."""
-_LARGEST_SCALE = 4.0
+LARGEST_SCALE = 4.0
+"""Inches on the paper to an inch of the part, at most."""
 _LYING = 0.8
 """Widths to a height of the part from which the paper lies on its long side."""
 _GUTTER = 0.5
@@ -192,7 +193,7 @@ def _tried(
     box = part_box(view.part)
     size = max(box[2] - box[0], 1e-6), max(box[3] - box[1], 1e-6)
     room = right - left - 2 * gutter, high - low - 2 * gutter
-    scale = min(room[0] / size[0], room[1] / size[1], _LARGEST_SCALE)
+    scale = min(room[0] / size[0], room[1] / size[1], LARGEST_SCALE)
     top = low + size[1] * scale + 2 * gutter if is_cut else high
     items, missing = drawn_part(view, callouts, (left, low, right, top), scale * share)
     return Layout(scale * share, top, items, missing)

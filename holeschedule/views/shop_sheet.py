@@ -9,6 +9,7 @@ from typing import NamedTuple
 from holeschedule.views.frame import MARGIN, page_frame
 from holeschedule.views.page import PAPERS, Item, Page, Text, box_path, cut_to, line_path
 from holeschedule.views.part_picture import (
+    LARGEST_SCALE,
     Layout,
     PartView,
     block_items,
@@ -29,9 +30,9 @@ _TAG = 0.2
 _WORK = 1.3
 """Inches for the name of an operation with its tool."""
 _PAD = 0.12
-_MOST_OF_PAGE = 0.62
-"""Share of a sheet that the picture may take if boxes are to stand below it."""
-_LEGIBLE = 0.55
+_SHARES = (0.62, 0.52, 0.44, 0.37)
+"""Shares of a sheet that the picture may take if boxes are to stand below it, the largest first."""
+_LEGIBLE = 0.42
 """Share of the scale that the picture has on a sheet of its own, below which it is given one."""
 
 
@@ -59,30 +60,42 @@ def sheet_pages(view: PartView, lines: tuple[CheckLine, ...], paper: str) -> lis
 
     The sheets stand upright, but for one with the picture alone.
     """
-    long, short = PAPERS[paper]
-    flow = _Flow(view, short, long)
-    if _is_legible_above(view, paper):
-        flow.picture()
-    else:
-        flow.pages_before = 1
-    flow.lines(lines)
-    total = flow.pages_before + len(flow.pages)
-    pages = [
-        flow.page(items, number, total)
-        for number, items in enumerate(flow.pages, 1 + flow.pages_before)
-    ]
-    if flow.pages_before:
+    least = _LEGIBLE * _scale_alone(view, paper)
+    flow: _Flow | None = None
+    for share in _SHARES:
+        tried = _filled(view, lines, paper, share)
+        if tried.scale < least:
+            break
+        if flow is None or len(tried.pages) < len(flow.pages):
+            flow = tried
+        if len(flow.pages) == 1:
+            break
+    flow = flow or _filled(view, lines, paper, None)
+    before = 0 if flow.has_picture else 1
+    total = before + len(flow.pages)
+    pages = [flow.page(items, before + i, total) for i, items in enumerate(flow.pages, 1)]
+    if before:
         pages.insert(0, part_picture(_with_number(view, 1, total), paper))
     return pages
 
 
-def _is_legible_above(view: PartView, paper: str) -> bool:
-    """Whether the picture can be read on the upper part of an upright sheet."""
+def _filled(view: PartView, lines: tuple[CheckLine, ...], paper: str, share: float | None) -> _Flow:
+    """Sheets with the picture on a share of the first; without it where that is None."""
+    long, short = PAPERS[paper]
+    flow = _Flow(view, short, long)
+    if share is not None:
+        flow.picture(share)
+    flow.lines(lines)
+    return flow
+
+
+def _scale_alone(view: PartView, paper: str) -> float:
+    """About the scale that the picture has on a sheet of its own."""
     long, short = PAPERS[paper]
     left, low, right, high = part_box(view.part)
     wide, tall = max(right - left, 1e-6), max(high - low, 1e-6)
     alone = max(min(long / wide, short / tall), min(short / wide, long / tall))
-    return min(short / wide, _MOST_OF_PAGE * long / tall) >= _LEGIBLE * alone
+    return min(alone, LARGEST_SCALE)
 
 
 def _with_number(view: PartView, number: int, total: int) -> PartView:
@@ -100,19 +113,19 @@ class _Flow:
         _, foot = block_items(_with_number(view, 1, 1), 1.0, width)
         self._foot = foot + _PAD
         self._y = height - MARGIN - _PAD
-        self._scale = 1.0
+        self.scale = 1.0
         self.pages: list[list[Item]] = [[]]
-        self.pages_before = 0
+        self.has_picture = False
 
-    def picture(self) -> None:
-        """Put the picture at the top of the first sheet."""
+    def picture(self, share: float) -> None:
+        """Put the picture at the top of the first sheet, on no more than a share of it."""
         width, top = self._width, self._height - MARGIN
         strip = strip_height(self._view, width)
-        most = (self._height - 2 * MARGIN) * _MOST_OF_PAGE
+        most = (self._height - 2 * MARGIN) * share
         found = self._laid_out(top - most)
         low = top - (found.top - (top - most))
         found = self._laid_out(low)
-        self._scale = found.scale
+        self.scale, self.has_picture = found.scale, True
         bottom = low - strip
         self.pages[0] += [
             *found.items,
@@ -171,7 +184,7 @@ class _Flow:
     def page(self, items: list[Item], number: int, total: int) -> Page:
         """A finished sheet, with frame and title block."""
         view = _with_number(self._view, number, total)
-        block, _ = block_items(view, self._scale, self._width)
+        block, _ = block_items(view, self.scale, self._width)
         frame = page_frame(self._width, self._height)
         title = f"{page_title(view)} {number} of {total}"
         return Page(self._width, self._height, (frame, *items, *block), title)

@@ -16,7 +16,6 @@ from holeschedule.units import MM_PER_INCH
 from holeschedule.views.explain import CAUTION
 from holeschedule.views.labels import Room, beside, turned
 from holeschedule.views.page import (
-    ASCENT,
     PAPERS,
     Box,
     Circles,
@@ -29,11 +28,11 @@ from holeschedule.views.page import (
     cut_to,
     line_path,
     lines_path,
+    text_in,
     text_lines,
-    text_width,
+    text_size,
     wrapped,
 )
-from holeschedule.views.palette import LETTERS, POINTS
 from holeschedule.views.part_picture import Fit, PartView, part_box
 
 EDGE = 0.4
@@ -216,12 +215,12 @@ def _holes(view: PartView, tile: Tile, fit: Fit, room: Room) -> Iterator[Item]:
     room.take_circles(centres, np.maximum(radii, _CROSS))
     for i, centre, radius in zip(index, centres.tolist(), radii.tolist(), strict=True):
         label = view.part.holes[i].label
-        size = text_width(label, "number"), LETTERS["number"].size / POINTS * ASCENT
+        size = text_size(label, "number")
         ways = (turned((1.0, 0.0), angle) for angle in (45, 135, -45, -135, 90, 0, 180, -90))
         gap = max(radius, _CROSS) + 0.02
         box = room.first_free(beside((centre[0], centre[1]), way, gap, size) for way in ways)
         if box is not None:
-            yield Text(box[0], box[1], label, "number")
+            yield text_in(box, label, "number")
 
 
 # Where sheets meet -----------------------------------------------------------------------------
@@ -270,7 +269,7 @@ def _registers(seam: _Seam, holes: FloatArray) -> Iterator[tuple[float, float]]:
 
 def _seam_words(seam: _Seam, room: Room) -> Iterator[Item]:
     """The name of the sheet beyond a seam, beside it where there is room."""
-    size = text_width(seam.words, "soft"), LETTERS["soft"].size / POINTS * ASCENT
+    size = text_size(seam.words, "soft")
     is_upright = seam.start[0] == seam.end[0]
     way = (1.0, 0.0) if is_upright else (0.0, 1.0)
     start, end = np.asarray(seam.start), np.asarray(seam.end)
@@ -282,7 +281,7 @@ def _seam_words(seam: _Seam, room: Room) -> Iterator[Item]:
     )
     box = room.first_free(boxes)
     if box is not None:
-        yield Text(box[0], box[1], seam.words, "soft")
+        yield text_in(box, seam.words, "soft")
 
 
 def _register(x: float, y: float) -> Iterator[Item]:
