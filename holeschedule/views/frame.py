@@ -68,7 +68,9 @@ def title_block(block: TitleBlock, box: tuple[float, float, float]) -> tuple[lis
         x -= wide + _FACT_GAP
     room = x - left - _PAD
     items.append(Text(left + _PAD, top - _PAD - 0.16, cut_to(block.name, "title", room), "title"))
-    items.append(Text(left + _PAD, top - _PAD - 0.33, cut_to(block.build, "body", room), "body"))
+    if block.build:
+        said = cut_to(block.build, "body", room)
+        items.append(Text(left + _PAD, top - _PAD - 0.33, said, "body"))
     if block.warning:
         said = cut_to(block.warning, "warning", room)
         items.append(Text(left + _PAD, top - _PAD - 0.52, said, "warning"))
