@@ -188,6 +188,7 @@ def _print_json(read: dict[str, Any]) -> None:
 @LENGTH
 @click.option("--spares", type=click.IntRange(0, 100), metavar="PERCENT", help="On top.")
 @click.option("--strength", is_flag=True, help="Also rivets per inch and load, for information.")
+@click.option("--csv", "as_csv", is_flag=True, help="Print a line for each kind in each joint.")
 @SHOW
 @BUILD
 @JSON
@@ -203,11 +204,11 @@ def rivets(joints: tuple[str, ...], **options: Any) -> int:
     from holeschedule.work.rivet_list import rivet_list
 
     folder = find_folder(options.pop("build"))
-    as_json = options.pop("as_json")
+    as_json, as_csv = options.pop("as_json"), options.pop("as_csv")
     with open_folder(folder) as (record, db):
         found = rivet_list(folder, record, db, joints, **options)
     if as_json:
         _print_json(found.as_object())
     else:
-        write(found.as_text())
+        write(found.as_csv() if as_csv else found.as_text())
     return DONE if found.is_complete else FINDINGS

@@ -270,12 +270,21 @@ def _notices(layers: Sequence[Sheet], pairs: _Pairs) -> Iterator[Notice]:
 
 
 def _findings(layers: Sequence[Sheet], pairs: _Pairs, rivet: RivetSize) -> Iterator[JointFinding]:
+    if len(layers) == 1:
+        what = (
+            f"{layers[0].name} alone lies here, so that the rivet holds nothing together: see how"
+            " the other layers lie, or leave this hole out of the joint"
+        )
+        yield JointFinding("stack.alone", what, _ALONE, 0)
     for place, (sheet, pair) in enumerate(zip(layers, pairs, strict=True)):
         finding = _misfit(layers, place, pair) or _unfit_choice(sheet, place, rivet)
         if finding is not None:
             yield finding
         if sheet.thickness is not None:
             yield from _too_deep(sheet.name, sheet.thickness, place, pair, rivet)
+
+
+_ALONE = "geometry: a rivet clamps two layers or more"
 
 
 def _misfit(layers: Sequence[Sheet], place: int, pair: tuple[_Seat, _Seat]) -> JointFinding | None:

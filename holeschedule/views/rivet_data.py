@@ -1,7 +1,9 @@
-"""The rivets of joints for other programs: the JSON object `holeschedule.rivets/1`."""
+"""The rivets of joints for other programs: the JSON object `holeschedule.rivets/1`, and CSV."""
 
 from __future__ import annotations
 
+import csv
+import io
 from typing import Any
 
 from holeschedule.joints.joint_strength import JointStrength
@@ -116,3 +118,23 @@ def _strength(row: JointStrength, unit: LengthUnit) -> dict[str, Any]:
         "load_governs": None if row.load is None else str(row.load.governs),
         "notices": [] if row.load is None else [notice.text for notice in row.load.notices],
     }
+
+
+COLUMNS = ("joint", "rivet", "count", "spares", "needed", "weight_lb", "in_stock", "to_buy")
+"""Columns of the CSV; a row of the totals has no joint."""
+
+
+def rivet_csv(needed: RivetsNeeded) -> str:
+    """A line for each kind of rivet in each joint, then one for each kind in all."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for row in needed.schedule.rows:
+        writer.writerow([row.joint, row.designation, row.count, "", "", row.weight, "", ""])
+    shopping = {row.designation: row for row in needed.shopping or ()}
+    for total in needed.schedule.totals:
+        shop = shopping.get(total.designation)
+        stock, to_buy = (shop.stock, shop.to_buy) if shop else ("", "")
+        counts = (total.count, total.spares, total.needed)
+        writer.writerow(["", total.designation, *counts, total.weight, stock, to_buy])
+    return out.getvalue()

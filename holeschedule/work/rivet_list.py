@@ -16,7 +16,7 @@ from holeschedule.joints.needed import RivetsNeeded, rivets_needed
 from holeschedule.record.database import Connection
 from holeschedule.record.store import Record
 from holeschedule.units import LengthUnit
-from holeschedule.views.rivet_data import rivet_object
+from holeschedule.views.rivet_data import rivet_csv, rivet_object
 from holeschedule.views.rivet_text import rivet_lines
 from holeschedule.work.drawn_parts import DrawnParts
 from holeschedule.work.joining import lay_joints, rules_of
@@ -37,6 +37,10 @@ class RivetList:
     def as_text(self) -> str:
         """Tell them within 100 columns."""
         return "".join(f"{line}\n" for line in rivet_lines(self.needed, self.unit))
+
+    def as_csv(self) -> str:
+        """Return a line for each kind of rivet in each joint, then the totals with spares."""
+        return rivet_csv(self.needed)
 
     def as_object(self) -> dict[str, Any]:
         """Return the JSON object `holeschedule.rivets/1`."""

@@ -1,5 +1,7 @@
 """`rivets`: the rivets of a small build, with its stock, its spares and what cannot be told."""
 
+import csv
+import io
 import json
 
 import pytest
@@ -142,3 +144,13 @@ def test_a_build_without_joints_says_how_to_define_one(shop):
     assert ran.status == 0
     assert ran.out.startswith("There are no joints yet.")
     assert json.loads(shop("rivets", "--json").out)["joints"] == []
+
+
+def test_the_csv_has_each_joint_and_the_totals_with_stock(bay):
+    rows = list(csv.DictReader(io.StringIO(bay("rivets", "--csv").out)))
+    by_joint = [(row["joint"], row["rivet"], row["count"]) for row in rows if row["joint"]]
+    assert by_joint == [("J1", "MS20470AD3-3", "5"), ("J2", "MS20470AD3-4", "5")]
+    first = next(row for row in rows if not row["joint"])
+    assert (first["rivet"], first["needed"], first["in_stock"], first["to_buy"]) == (
+        *("MS20470AD3-3", "7", "3", "4"),
+    )

@@ -214,6 +214,13 @@ def test_a_countersink_no_wider_than_the_hole_has_no_depth() -> None:
     assert countersink_depth(0.1, 0.1285) == 0.0
 
 
+def test_a_rivet_through_one_layer_holds_nothing_together() -> None:
+    (finding,) = stack_at([Sheet("SKIN", 0.032)], rivet_of_dash(3), Head.PROTRUDING).findings
+    assert finding.code == "stack.alone"
+    assert finding.text.startswith("SKIN alone lies here")
+    assert stack_at([Sheet("SKIN", 0.032)] * 2, rivet_of_dash(3), Head.PROTRUDING).findings == ()
+
+
 # Your own choice -------------------------------------------------------------------------------
 
 
@@ -344,7 +351,7 @@ def test_a_stack_left_to_itself_has_one_seat_for_each_dimple(
 ) -> None:
     layers = [Sheet(str(place), thickness) for place, (thickness, _) in enumerate(sheets)]
     found = stack_at(layers, rivet_size(rivet), FLUSH)
-    assert {code for code, _ in codes(found)} <= {"stack.too-deep"}
+    assert {code for code, _ in codes(found)} <= {"stack.too-deep", "stack.alone"}
     order = [{DIMPLE: 0, COUNTERSINK: 1, PLAIN: 2, None: 1}[t] for t in treatments(found)]
     assert order == sorted(order)
     if None not in treatments(found):
