@@ -6,9 +6,10 @@ that its caller holds.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from itertools import chain, groupby
+from operator import ne
 from typing import Any
 
 from holeschedule.operations import PartOperation
@@ -85,8 +86,10 @@ def _read_run(run: str) -> tuple[int, ...]:
     return (int(code),) * int(times or 1)
 
 
-def _write_runs(codes: Iterable[int]) -> str:
+def _write_runs(codes: Sequence[int]) -> str:
     """State numbers with how often each follows on itself: neighbours are mostly alike."""
+    if sum(map(ne, codes, codes[1:])) > len(codes) // 2:  # they are not, here: quicker one by one
+        return " ".join(map(str, codes))
     runs = ((code, len(list(run))) for code, run in groupby(codes))
     return " ".join(f"{code}*{times}" if times > 1 else f"{code}" for code, times in runs)
 

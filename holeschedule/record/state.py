@@ -169,10 +169,13 @@ class PartState:
     def numbers(self) -> Mapping[str, int]:
         """Numbers of the holes that are there, by label."""
         if self._numbers is None:
-            held = zip(self.labels, self.drawn, range(1, len(self.drawn) + 1), strict=True)
-            self._numbers = {label: number for label, letter, number in held if letter != GONE}
-            if len(self._numbers) != self.total:
+            numbers = dict(zip(self.labels, range(1, len(self.drawn) + 1), strict=True))
+            if GONE in self.drawn:
+                held = enumerate(zip(self.labels, self.drawn, strict=True), 1)
+                numbers = {label: number for number, (label, letter) in held if letter != GONE}
+            if len(numbers) != self.total:
                 raise damaged_kept(self.part)
+            self._numbers = numbers
         return self._numbers
 
     @property
