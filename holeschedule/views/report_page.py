@@ -42,8 +42,9 @@ class Day(NamedTuple):
 class Report:
     """What the page of a build says. Compared by identity.
 
-    `summary` are lines below the title; `pictures` pages with a heading each; `notes` lines below
-    the progress, such as what is still to be chosen.
+    `summary` are lines below the title; `pictures` of parts and `joints` are pages with a heading
+    each; `notes` lines below the progress, such as what is still to be chosen. `rivets_head` says
+    what the table of rivets is.
     """
 
     title: str
@@ -54,6 +55,8 @@ class Report:
     pictures: tuple[tuple[str, Page], ...]
     rivets: Table
     days: tuple[Day, ...]
+    joints: tuple[tuple[str, Page], ...] = ()
+    rivets_head: str = "Holes by rivet"
 
 
 def report_html(report: Report) -> str:
@@ -72,7 +75,11 @@ def _body(report: Report) -> Iterator[str]:
     for heading, page in report.pictures:
         yield figure(page, printable(heading))
     yield "</section>"
-    yield from _section("rivets", "Holes by rivet", report.rivets, "No hole takes a rivet.")
+    if report.joints:
+        yield '<section id="joints"><h2>Joints with findings</h2>'
+        yield from (figure(page, printable(heading)) for heading, page in report.joints)
+        yield "</section>"
+    yield from _section("rivets", report.rivets_head, report.rivets, "No hole takes a rivet.")
     yield '<section id="history"><h2>History</h2>'
     if not report.days:
         yield "<p>Nothing was recorded yet.</p>"

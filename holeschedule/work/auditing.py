@@ -44,6 +44,19 @@ class BuildAudit:
     units: LengthUnit | None = None
     laid: Mapping[str, LaidJoint] = field(default_factory=dict)
 
+    def part_named(self, name: str) -> PartAudit:
+        """Return the audit of a part.
+
+        Raises
+        ------
+        KeyError
+            It is not in this audit.
+        """
+        for part in self.parts:
+            if part.part.name == name:
+                return part
+        raise KeyError(name)
+
     @property
     def fails(self) -> bool:
         """Whether a rule is missed anywhere."""

@@ -33,7 +33,7 @@ from holeschedule.views.frame import TitleBlock
 from holeschedule.views.marks import Mark
 from holeschedule.views.part_picture import PartView
 from holeschedule.views.shop_sheet import CheckLine, Tick
-from holeschedule.work.auditing import audit_build
+from holeschedule.work.auditing import BuildAudit, audit_all
 from holeschedule.work.in_force import revisions_in_force
 from holeschedule.work.opened import OpenBuild
 
@@ -90,16 +90,25 @@ def copy_named(intent: BuildIntent, text: str, number: int | None = None) -> Cop
 
 
 def part_view(
-    opened: OpenBuild, copy: Copy, today: date, *, verdicts: bool = False, flip: bool = False
+    opened: OpenBuild,
+    copy: Copy,
+    today: date,
+    *,
+    verdicts: bool = False,
+    flip: bool = False,
+    audited: BuildAudit | None = None,
 ) -> PartView:
     """The view of one copy of a part: what was done to its holes, or how they stand to the rules.
+
+    `audited` is an audit in which the part is, where there is one already.
 
     Raises
     ------
     HoleScheduleError
         The part is not in the record, or its drawing or rule set cannot be read.
     """
-    (audit,), rules = audit_build(opened, copy.part.id)
+    found = audited or audit_all(opened, copy.part.id)
+    audit, rules = found.part_named(copy.part.id), found.rules
     unit = read_intent(opened.folder).units or drawn_unit(audit.part)
     state = opened.record.states(copy.part.id)[copy.part.id]
     need = opened.intents.needs[copy.part.id]

@@ -9,13 +9,18 @@ from itertools import groupby
 
 from holeschedule.audit.report import PartAudit
 from holeschedule.build.intent import BuildIntent, read_intent
+from holeschedule.joints.laid import LaidJoint
 from holeschedule.operations import Operation
+from holeschedule.units import LengthUnit
 from holeschedule.views.explain import explain
+from holeschedule.views.joint_picture import joint_picture
 from holeschedule.views.page import Page
 from holeschedule.views.part_picture import part_picture
 from holeschedule.views.report_page import Cell, Day, Report, Table
 from holeschedule.views.text import plural
-from holeschedule.work.auditing import audit_build
+from holeschedule.work.auditing import BuildAudit, audit_all
+from holeschedule.work.joint_listing import IN_ALL, joint_finding_rows, rivet_rows
+from holeschedule.work.joint_picturing import joint_view
 from holeschedule.work.looking_back import Line, history_of, what_was_done
 from holeschedule.work.opened import OpenBuild
 from holeschedule.work.picturing import Copy, drawn_unit, part_view
@@ -33,16 +38,20 @@ def report_of(opened: OpenBuild, today: date) -> Report:
     intent = read_intent(opened.folder)
     status = status_of(opened)
     there = [part for part in intent.parts if part.id not in status.missing]
-    audits = [audit_build(opened, part.id)[0][0] for part in there]
+    audited = audit_all(opened, " ".join(part.id for part in there)) if there else None
+    audits = audited.parts if audited else ()
+    joints = tuple(audited.laid.values()) if audited else ()
     return Report(
         opened.title,
         _summary(status, today),
         _progress(status),
         (*_notes(status), *_gaps(audits)),
-        _findings(audits, intent),
-        tuple(_pictures(opened, intent, status, today)),
-        _rivets(opened, status),
+        _findings(audits, intent, audited),
+        tuple(_pictures(opened, intent, status, today, audited)),
+        _schedule(joints, intent) if joints else _rivets(opened, status),
         tuple(_days(history_of(opened, "", None, None))),
+        tuple(_joint_pictures(opened, joints, audited, today)),
+        "Rivets" if joints else "Holes by rivet",
     )
 
 
@@ -103,7 +112,9 @@ def _progress(status: Status) -> Table:
 # Findings --------------------------------------------------------------------------------------
 
 
-def _findings(audits: Sequence[PartAudit], intent: BuildIntent) -> Table:
+def _findings(
+    audits: Sequence[PartAudit], intent: BuildIntent, audited: BuildAudit | None
+) -> Table:
     rows = [
         (
             Cell(audit.part.name),
@@ -116,6 +127,18 @@ def _findings(audits: Sequence[PartAudit], intent: BuildIntent) -> Table:
         for finding in audit.findings
         if finding.verdict.fails
     ]
+    if audited is not None:
+        unit = intent.units or LengthUnit.INCH
+        rows += [
+            (
+                Cell(row.part),
+                Cell(row.hole),
+                Cell(row.verdict.upper(), "fails"),
+                Cell(row.finding),
+                Cell(row.source),
+            )
+            for row in joint_finding_rows(audited.laid.values(), audited.rules, unit)
+        ]
     return Table(("part", "hole", "verdict", "what", "source"), tuple(rows))
 
 
@@ -123,7 +146,11 @@ def _findings(audits: Sequence[PartAudit], intent: BuildIntent) -> Table:
 
 
 def _pictures(
-    opened: OpenBuild, intent: BuildIntent, status: Status, today: date
+    opened: OpenBuild,
+    intent: BuildIntent,
+    status: Status,
+    today: date,
+    audited: BuildAudit | None,
 ) -> Iterator[tuple[str, Page]]:
     """One picture of copies whose holes are alike."""
     states = opened.record.states()
@@ -133,10 +160,36 @@ def _pictures(
         if key not in seen:
             seen.add(key)
             part = Copy(intent.part_named(copy.part), copy.copy)
-            yield name, part_picture(part_view(opened, part, today))
+            yield name, part_picture(part_view(opened, part, today, audited=audited))
+
+
+def _joint_pictures(
+    opened: OpenBuild, joints: Sequence[LaidJoint], audited: BuildAudit | None, today: date
+) -> Iterator[tuple[str, Page]]:
+    """Pictures of the joints in which something is wrong."""
+    for laid in joints:
+        if audited is not None and laid.fails(audited.rules):
+            name = laid.joint.name
+            heading = " ".join(filter(None, (name, laid.joint.title)))
+            yield heading, joint_picture(joint_view(opened, name, today))
 
 
 # Rivets ----------------------------------------------------------------------------------------
+
+
+def _schedule(joints: Sequence[LaidJoint], intent: BuildIntent) -> Table:
+    """The rivets of the joints, then the totals with spares and what to buy."""
+    rows = [
+        (
+            Cell(row.joint),
+            Cell(row.designation),
+            *(Cell(f"{n:,}") for n in (row.counted, row.spares, row.total)),
+            Cell(f"{row.to_buy:,}" if row.joint == IN_ALL else ""),
+        )
+        for row in rivet_rows(joints, intent.spares, intent.stock)
+    ]
+    heads = ("joint", "rivet", "count", "spares", "needed", "to buy")
+    return Table(heads, tuple(rows), frozenset((2, 3, 4, 5)))
 
 
 def _rivets(opened: OpenBuild, status: Status) -> Table:
