@@ -101,7 +101,10 @@ def _join_request(words: tuple[str, ...], options: dict[str, Any]) -> JoinReques
     }
     of_layers: dict[str, dict[str, object]] = {}
     for name, key, value in _of_layers(options):
-        of_layers.setdefault(name, {})[key] = value
+        held = of_layers.setdefault(name, {})
+        if key in held:
+            raise click.UsageError(f"{name}: {key} is said twice; say it once.")
+        held[key] = value
     return JoinRequest(words[0], words[1:], of_joint, of_layers)
 
 

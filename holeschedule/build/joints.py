@@ -158,7 +158,11 @@ def _check_layers(table: Table, layers: Sequence[LayerIntent]) -> None:
             "layer", "by, shift, turn and flip place a layer on the first; that has none of them"
         )
     for layer in further:
-        if bool(layer.by) is (layer.shift is not None):
+        if layer.by and layer.shift is not None:
+            table.refuse(
+                "layer", f"{layer.part} has both by and shift; each says how it lies: write one"
+            )
+        if not layer.by and layer.shift is None:
             table.refuse(
                 "layer",
                 f"how {layer.part} lies on {first.part} is not stated; write by (holes that lie on"

@@ -22,6 +22,8 @@ from holeschedule.tables import SLACK, RivetSize
 
 Point = tuple[float, float]
 
+_MOST_HOLES = 4
+"""Holes that a notice names; the rest is counted."""
 NO_HOLE = -1
 """Index of no hole."""
 
@@ -139,9 +141,10 @@ def find_places(joint: Joint, *, tolerance: float | None = None) -> tuple[Place,
 def place_notices(joint: Joint, places: tuple[Place, ...]) -> tuple[Notice, ...]:
     """What was decided about the places: holes that nobody selected and that are in all the same.
 
-    Positions are on the axes of the part's own drawing [in].
+    Also places where one layer lies alone. Positions are on the axes of the part's own drawing
+    [in].
     """
-    return tuple(
+    taken_in = (
         Notice(
             "joint.hole-taken-in",
             f"{layer.full_label} lies at place {place.number} of {joint.name} and is taken in,"
@@ -153,6 +156,23 @@ def place_notices(joint: Joint, places: tuple[Place, ...]) -> tuple[Notice, ...]
         for layer in place.layers
         if layer.taken_in
     )
+    return (*taken_in, *_alone(joint, places))
+
+
+def _alone(joint: Joint, places: tuple[Place, ...]) -> Iterator[Notice]:
+    """One notice for the places of each layer at which no other one lies."""
+    for number, layer in enumerate(joint.layers):
+        here = [p.layers[0] for p in places if len(p.layers) == 1 and p.layers[0].layer == number]
+        if here:
+            holes = ", ".join(str(at.label) for at in here[:_MOST_HOLES])
+            more = f" and {len(here) - _MOST_HOLES} more" if len(here) > _MOST_HOLES else ""
+            yield Notice(
+                "joint.one-layer",
+                f"no other part lies at {layer.name}:{holes}{more} of {joint.name}: name the holes"
+                " that belong to the joint, or see which part is missing there",
+                None,
+                *(layer.part.zero + here[0].position).tolist(),
+            )
 
 
 # Which holes coincide --------------------------------------------------------------------------

@@ -46,8 +46,9 @@ class OfCopy:
         return self._ask(pick)
 
 
-Gate = Callable[[States, Needs, Operation], HoleGate | None]
-"""Makes the judge of holes for an operation; None if it has nothing to say about that."""
+Gate = Callable[[States, Needs, str], HoleGate | None]
+"""Makes the judge of holes for an operation, or of copies for their replacement; None if it has
+nothing to say about that."""
 
 
 NOT_IN_BUILD = Obstacle("is not a part of the build", "add the part to the build", lasting=True)
@@ -106,10 +107,10 @@ def _why_not(operation: Operation, facts: HoleFacts) -> str:
 # Gates -----------------------------------------------------------------------------------------
 
 
-def gate_primed(states: States, needs: Needs, operation: Operation) -> HoleGate | None:
+def gate_primed(states: States, needs: Needs, operation: str) -> HoleGate | None:
     """Let a rivet in only when the part is primed, where its finish says so."""
     primed = (PartOperation.PRIME in need.operations for need in needs.values())
-    if operation is not Operation.RIVET or not any(primed):
+    if operation != Operation.RIVET or not any(primed):
         return None
 
     def waits(pick: Pick) -> Obstacle | None:
@@ -211,7 +212,7 @@ class Judge:
                 continue
             own = known.for_operation(operation)
             if gates:
-                found += [own(pick.label) or _stopped(gates, pick) or False for pick in group]
+                found += [own(pick.label) or stopped(gates, pick) or False for pick in group]
             else:
                 found += [own(pick.label) for pick in group]
         return found
@@ -230,14 +231,14 @@ class Judge:
         """
         gates = self._gates_for(operation)
         pick = Pick(part, copy)
-        found = _stopped([gate for gate in gates if isinstance(gate, OfCopy)], pick)
+        found = stopped([gate for gate in gates if isinstance(gate, OfCopy)], pick)
         each = [gate for gate in gates if not isinstance(gate, OfCopy)]
         if found or not each:
             yield found, holes
             return
         by_obstacle: dict[Obstacle | None, list[str]] = {}
         for label in holes.labels:
-            found = _stopped(each, pick._replace(label=label))
+            found = stopped(each, pick._replace(label=label))
             by_obstacle.setdefault(found, []).append(label)
         for obstacle, labels in by_obstacle.items():
             yield obstacle, Some(labels)
@@ -278,7 +279,8 @@ class Judge:
         return self._hole_gates[operation]
 
 
-def _stopped(gates: Iterable[HoleGate], pick: Pick) -> Obstacle | None:
+def stopped(gates: Iterable[HoleGate], pick: Pick) -> Obstacle | None:
+    """What the first of several gates that does not let a hole pass has against it."""
     for gate in gates:
         found = gate(pick)
         if found is not None:

@@ -6,12 +6,15 @@ matters that they do: match-drilling and riveting touch every layer of a place.
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
+from types import MappingProxyType
 from typing import NamedTuple
 
 from holeschedule.errors import SelectionError
 from holeschedule.operations import Operation
-from holeschedule.record.judge import Gate, HoleGate, Judge, Obstacle, Verdict
+from holeschedule.record.events import REPLACE
+from holeschedule.record.judge import Gate, HoleGate, Judge, Obstacle, OfCopy, Verdict
 from holeschedule.record.needs import Needs
+from holeschedule.record.routes import Stage
 from holeschedule.record.state import States
 from holeschedule.selection import JointSelection, Pick
 
@@ -25,26 +28,45 @@ class JointPlace(NamedTuple):
     """One rivet position. Equality is by value.
 
     `picks` are the holes of its layers, in order. `rivet` is the rivet's designation, empty
-    where it is not known.
+    where it is not known. `lacks` names the parts whose hole here is not in the record yet.
     """
 
     joint: str
     number: int
     picks: tuple[Pick, ...]
     rivet: str = ""
+    lacks: tuple[str, ...] = ()
+
+
+class Unlaid(NamedTuple):
+    """A joint whose parts cannot be laid on each other. Equality is by value.
+
+    `why` is one sentence. `picks` are the holes that may belong to it: they wait.
+    """
+
+    why: str
+    picks: tuple[Pick, ...] = ()
 
 
 class Places:
-    """The places of every joint of a build, in order; compared by identity."""
+    """The places of every joint of a build, in order; compared by identity.
 
-    __slots__ = ("_by_pick", "joints")
+    `unlaid` are the joints of which no place is known.
+    """
 
-    def __init__(self, joints: Mapping[str, Sequence[JointPlace]]) -> None:
+    __slots__ = ("_by_pick", "joints", "unlaid")
+
+    def __init__(
+        self,
+        joints: Mapping[str, Sequence[JointPlace]],
+        unlaid: Mapping[str, Unlaid] = MappingProxyType({}),
+    ) -> None:
         self.joints = joints
+        self.unlaid = unlaid
         self._by_pick: dict[Pick, JointPlace] | None = None
 
     def __bool__(self) -> bool:
-        return bool(self.joints)
+        return bool(self.joints or self.unlaid)
 
     def of(self, pick: Pick) -> JointPlace | None:
         """The place that a hole belongs to."""
@@ -63,8 +85,15 @@ class Places:
         Raises
         ------
         SelectionError
-            There is no such joint or place; the message lists what there is.
+            There is no such joint or place, or the joint cannot be laid; the message says what
+            there is.
         """
+        if selection.joint in self.unlaid:
+            why = self.unlaid[selection.joint].why.rstrip(".")
+            raise SelectionError(
+                f"selection {selection.text!r}: {selection.joint} cannot be laid, so it has no"
+                f" places: {why}."
+            )
         places = self.joints.get(selection.joint)
         if places is None:
             there = f"the joints are {', '.join(self.joints)}"
@@ -134,17 +163,76 @@ def gate_of_joints(places: Places, gates: Sequence[Gate]) -> Gate:
     Gate
         Match-drilling and riveting wait until every layer is free for it. Deburring, dimpling and
         countersinking wait until every layer is drilled through (common practice, no published
-        source): the drill would raise new burrs, and spoil a dimple.
+        source): the drill would raise new burrs, and spoil a dimple. All of it waits where not
+        every hole of the place is known. A part is not replaced while rivets hold it to others.
     """
 
-    def gate(states: States, needs: Needs, operation: Operation) -> HoleGate | None:
+    def gate(states: States, needs: Needs, operation: str) -> HoleGate | None:
+        if operation == REPLACE:
+            return OfCopy(_no_rivets(places, states))
+        beyond = None
         if operation in TOGETHER:
-            return _all_free(places, Judge(states, needs, gates), needs, operation)
-        if operation in _BEFORE_THE_DRILL:
-            return _all_drilled(places, Judge(states, needs, ()), needs)
-        return None
+            judge = Judge(states, needs, gates)
+            beyond = _all_free(places, judge, needs, Operation(operation))
+        elif operation in _BEFORE_THE_DRILL:
+            beyond = _all_drilled(places, Judge(states, needs, ()), needs)
+        return _all_known(places, operation, beyond)
 
     return gate
+
+
+def _all_known(places: Places, operation: str, beyond: HoleGate | None) -> HoleGate | None:
+    """Hold up holes of joints that cannot be laid, and of places that lack one; then ask on."""
+    lasting = operation in TOGETHER
+    held = {
+        pick: Obstacle(
+            f"may belong to {joint}, which cannot be laid", f"first mend {joint}", lasting
+        )
+        for joint, unlaid in places.unlaid.items()
+        for pick in unlaid.picks
+    }
+    if beyond is None and not held:
+        return None
+
+    def waits(pick: Pick) -> Obstacle | None:
+        if pick in held:
+            return held[pick]
+        if beyond is None:
+            return None
+        place = places.of(pick)
+        if place is not None and place.lacks:
+            parts = ", ".join(place.lacks)
+            return Obstacle(
+                f"waits for the hole to come in {parts}, which is not in the record",
+                "first run join",
+                lasting,
+            )
+        return beyond(pick)
+
+    return waits
+
+
+def _no_rivets(places: Places, states: States) -> HoleGate:
+    def waits(copy: Pick) -> Obstacle | None:
+        bound, others = [], dict[str, None]()
+        for place in (place for held in places.joints.values() for place in held):
+            riveted = {
+                (pick.part, pick.copy): None
+                for pick in place.picks
+                if states[pick.part].stage(pick.copy, pick.label) is Stage.RIVETED
+            }
+            if len(riveted) > 1 and copy[:2] in riveted:
+                bound.append(place)
+                others.update(dict.fromkeys(part for part, _ in riveted if part != copy.part))
+        if not bound:
+            return None
+        return Obstacle(
+            f"is riveted to {', '.join(others)}",
+            f"first drill-out {' '.join(write_places(bound))}",
+            lasting=True,
+        )
+
+    return waits
 
 
 def _all_free(places: Places, judge: Judge, needs: Needs, operation: Operation) -> HoleGate:

@@ -17,7 +17,7 @@ from holeschedule.record.events import (
     Measure,
     Request,
 )
-from holeschedule.record.judge import GATES, Gate, Judge, Obstacle, Verdict
+from holeschedule.record.judge import GATES, Gate, Judge, Obstacle, Verdict, stopped
 from holeschedule.record.needs import Needs, PartNeeds, facts_of
 from holeschedule.record.routes import Stage, is_through
 from holeschedule.record.state import PartState, States
@@ -82,9 +82,15 @@ def plan_request(
     request = request._replace(picks=tuple(dict.fromkeys(request.picks)))
     unknown = Judge(states, needs).unknown
     judge = _JUDGES.get(request.what, _judge_part_operation)
+    asked = gates if request.what == REPLACE else ()
+    made = (gate(states, needs, REPLACE) for gate in asked)
+    held = [gate for gate in made if gate is not None]
     plan = _sort_out(
         request,
-        [unknown(p) or judge(states[p.part], needs[p.part], p, request) for p in request.picks],
+        [
+            unknown(p) or stopped(held, p) or judge(states[p.part], needs[p.part], p, request)
+            for p in request.picks
+        ],
     )
     if request.what == PartOperation.PRIME:
         return plan._replace(warnings=tuple(_prime_warnings(states, needs, plan.accepted)))

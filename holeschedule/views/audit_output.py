@@ -104,6 +104,6 @@ def _joint_lines(joints: Joints, unit: LengthUnit) -> Iterator[str]:
         for text in wrong_texts(laid, joints.rules, unit):
             yield from hanging("  ", text)
     for name, why in joints.unlaid.items():
-        yield from hanging("", printable(f"{name}: cannot be laid. {why}"))
+        yield from hanging("", printable(f"{name} cannot be laid: {why}"))
     if joints.joints and not joints.named:
         yield ""

@@ -15,7 +15,7 @@ from holeschedule.views.joint_text import stack_findings
 def joint_object(laid: LaidJoint, rules: RuleSet, unit: LengthUnit) -> dict[str, Any]:
     """A joint with its places and findings.
 
-    Lengths are in `unit`, positions in the frame of the first layer.
+    Lengths are in `unit`, positions on the axes of the first layer's drawing.
     """
     joint = laid.joint
     return {
@@ -31,7 +31,7 @@ def joint_object(laid: LaidJoint, rules: RuleSet, unit: LengthUnit) -> dict[str,
             }
             for layer in joint.layers
         ],
-        "places": [_place(rivet, unit) for rivet in laid.rivets],
+        "places": [_place(rivet, unit, _zero(laid)) for rivet in laid.rivets],
         "findings": [finding_object(found, unit) for found in laid.findings(rules)],
         "stack_findings": [
             {"places": numbers, "text": text, "source": source}
@@ -40,7 +40,13 @@ def joint_object(laid: LaidJoint, rules: RuleSet, unit: LengthUnit) -> dict[str,
     }
 
 
-def _place(rivet: Rivet, unit: LengthUnit) -> dict[str, Any]:
+def _zero(laid: LaidJoint) -> tuple[float, float]:
+    """Where the first layer's frame has its zero [in] on the axes of its drawing."""
+    x, y = laid.joint.layers[0].part.zero.tolist()
+    return x, y
+
+
+def _place(rivet: Rivet, unit: LengthUnit, zero: tuple[float, float]) -> dict[str, Any]:
     place, stack = rivet.place, rivet.stack
     treatments = (
         [None] * len(place.layers) if stack is None else [s.treatment for s in stack.layers]
@@ -48,8 +54,8 @@ def _place(rivet: Rivet, unit: LengthUnit) -> dict[str, Any]:
     grip = stack.grip if stack else None
     return {
         "place": place.number,
-        "x": unit.from_inches(place.at[0]),
-        "y": unit.from_inches(place.at[1]),
+        "x": unit.from_inches(place.at[0] + zero[0]),
+        "y": unit.from_inches(place.at[1] + zero[1]),
         "rivet": rivet.designation or None,
         "grip": None if grip is None else unit.from_inches(grip),
         "layers": [

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 
 from holeschedule.audit.rules import RuleSet
-from holeschedule.geometry.placement import IN_PLACE, Placement
+from holeschedule.geometry.placement import Placement
 from holeschedule.joints.laid import LaidJoint, Rivet
 from holeschedule.joints.places import PlaceLayer
 from holeschedule.joints.predicted import drilling_words
@@ -106,10 +106,10 @@ def _offset(here: Sequence[PlaceLayer], unit: LengthUnit) -> str:
 
 def placement_text(placement: Placement) -> str:
     """How a part lies: 'as drawn', 'flipped, turned 90.0°'; its shift is of no use at a bench."""
-    if placement == IN_PLACE:
-        return "as drawn"
     turn = round(math.degrees(placement.turn), 1) % 360
-    return f"{'flipped, ' if placement.flip else ''}turned {turn:.1f}°"
+    flipped = "flipped" if placement.flip else ""
+    turned = f"turned {turn:.1f}°" if turn else ""
+    return ", ".join(filter(None, (flipped, turned))) or "as drawn"
 
 
 # Places ----------------------------------------------------------------------------------------
@@ -192,7 +192,7 @@ def number_ranges(numbers: Iterable[int]) -> str:
 
 def _wrong(laid: LaidJoint, rules: RuleSet, unit: LengthUnit) -> list[str]:
     told = [line for text in wrong_texts(laid, rules, unit) for line in hanging("  ", text)]
-    notes = [f"  {printable(notice.text)}" for notice in laid.notices]
+    notes = [line for notice in laid.notices for line in hanging("  ", printable(notice.text))]
     return [
         *(["", "Findings:", *told] if told else ["", "No findings."]),
         *(["", "Notices:", *notes] if notes else []),

@@ -12,7 +12,7 @@ from holeschedule.build.edit import add_joint
 from holeschedule.build.folder import BuildFolder
 from holeschedule.build.intent import BuildIntent, read_intent
 from holeschedule.build.joints import JointIntent, LayerIntent, read_joint
-from holeschedule.errors import JointError
+from holeschedule.errors import BuildError, JointError
 from holeschedule.joints.fit import Fit, FitResult, fit_holes
 from holeschedule.joints.laid import LaidJoint
 from holeschedule.joints.layers import Joint, Layer
@@ -30,6 +30,7 @@ from holeschedule.work.laying import JointsLaid
 MOST_WAYS = 4
 """Ways to lie that an error tells one by one."""
 _IN_PLACE = "0 in, 0 in"
+_FEWEST = 2
 
 
 @dataclass(frozen=True)
@@ -120,7 +121,7 @@ def enter_joints(
     drawn = DrawnParts(folder, record, db, intent)
     laid, unlaid = lay_joints(drawn, intent, rules)
     recorded = {part.id: record.holes(part.id) for part in intent.parts}
-    joined = join_up(laid, unlaid, drawn.moves, recorded)
+    joined = join_up(intent, laid, unlaid, drawn.moves, recorded)
     in_force = revisions_in_force(db, folder.record)
     imports = imports_for(joined, record.states(), recorded, in_force)
     entry = None
@@ -154,9 +155,10 @@ def _values(request: JoinRequest, intent: BuildIntent) -> dict[str, Any]:
         if colon:
             layer["holes"] = holes
         layers.append({**layer, **asked.pop(part.casefold(), {})})
-    if asked:
+    unknown = [name for name in request.of_layers if name.casefold() in asked]
+    if unknown:
         raise JointError(
-            f"{request.id}: {', '.join(asked)} is none of its layers; they are"
+            f"{request.id}: {', '.join(unknown)} is none of its layers; they are"
             f" {', '.join(text.partition(':')[0] for text in request.layers)}."
         )
     return {"id": request.id.upper(), **request.values, "layer": layers}
@@ -180,6 +182,16 @@ def _placed_values(
 ) -> dict[str, Any]:
     """Complete the keys with how each layer lies, found out by its holes."""
     asked: list[dict[str, Any]] = values["layer"]
+    if len(asked) < _FEWEST:
+        raise JointError(
+            f"{values['id']}: a joint has two layers or more; name them, manufactured head first:"
+            f" join {values['id']} FL-101:A FL-102:B."
+        )
+    if any(joint.id == values["id"] for joint in intent.joints):
+        raise JointError(
+            f"{values['id']}: there is such a joint already. Change it in build.toml and then run"
+            " `join`, or take the next free name."
+        )
     first, *further = asked
     taken = [
         layer if "by" in layer or "shift" in layer else {**layer, "shift": _IN_PLACE}
@@ -286,8 +298,11 @@ def selected_layer(laying: JointsLaid, intent: BuildIntent, text: str) -> tuple[
         quantity = intent.part_named(str(layer["part"]).partition("#")[0]).quantity
         if quantity > 1 and "#" not in layer["part"]:
             layer["part"] += "#1"
-    joint = _read(values, intent)
-    return joint, laying.layer(joint, joint.layers[0])
+    try:
+        joint = _read(values, intent)
+        return joint, laying.layer(joint, joint.layers[0])
+    except (BuildError, JointError) as error:  # of a joint that is none yet
+        raise JointError(str(error).removeprefix("joint ").removeprefix("J1: ")) from error
 
 
 def _part_of(text: str, intent: BuildIntent) -> str:

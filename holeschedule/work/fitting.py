@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from holeschedule.audit.measure import hole_rivet
 from holeschedule.build.folder import BuildFolder
 from holeschedule.build.intent import BuildIntent, read_intent
 from holeschedule.build.joints import parse_pairs
@@ -17,7 +18,9 @@ from holeschedule.joints.along import RowFit, compare_rows
 from holeschedule.joints.by_pairs import place_by_pairs
 from holeschedule.joints.fit import Fit, FitResult, fit_holes
 from holeschedule.joints.layers import Joint, Layer
+from holeschedule.joints.offsets import final_offset_limit, pilot_offset_limit
 from holeschedule.joints.places import place_tolerance
+from holeschedule.model import HoleSize
 from holeschedule.record.database import Connection
 from holeschedule.record.store import Record
 from holeschedule.selection import label_key
@@ -30,6 +33,8 @@ from holeschedule.work.drawn_parts import DrawnParts
 from holeschedule.work.joining import rules_of
 from holeschedule.work.laying import JointsLaid, hole_centre
 
+MOST_TURN = 360
+"""Degrees."""
 MOST_WAYS = 12
 """Rival ways that are listed; the rest is counted."""
 
@@ -126,6 +131,8 @@ def try_fit(
     HoleScheduleError
         There is no such part or hole, or the holes do not tell how it lies.
     """
+    if turn is not None and not abs(turn) <= MOST_TURN:
+        raise JointError(f"--turn {turn}: write degrees from -{MOST_TURN} to {MOST_TURN}.")
     intent = read_intent(folder)
     laying = JointsLaid(intent, DrawnParts(folder, record, db, intent), rules_of(folder, intent))
     (first, base), (_, layer) = (selected_layer(laying, intent, text) for text in (one, other))
@@ -167,12 +174,22 @@ def _unit(intent: BuildIntent, base: Layer, show: str | None) -> LengthUnit:
 
 
 def _allowed(base: Layer, layer: Layer) -> float:
-    """How far apart [in] two holes at final size may be for their shank: twice the play, halved."""
-    from holeschedule.audit.measure import hole_rivet  # noqa: PLC0415
+    """How far apart [in] two holes may be: the least of what their sizes allow."""
+    of_base, of_layer = (
+        {held.part.holes[i].diameter for i in held.holes.tolist()} for held in (base, layer)
+    )
+    return max(0.0, min(_limit(one, other) for one in of_base for other in of_layer))
 
-    sizes = {p.part.holes[i].diameter for p in (base, layer) for i in p.holes.tolist()}
-    play: list[float] = [max(size - hole_rivet(size).shank, 0.0) for size in sizes]
-    return min(play)
+
+def _limit(one: float, other: float) -> float:
+    """How far apart [in] holes of two diameters may be for the rivet of the larger one."""
+    found = hole_rivet(max(one, other))
+    if found.rivet is None:
+        return final_offset_limit(one, other, found.shank)
+    pilots = [size for size in (one, other) if hole_rivet(size, found.rivet).size is HoleSize.PILOT]
+    if pilots:
+        return pilot_offset_limit(max(pilots), found.rivet.final_drill.diameter)
+    return final_offset_limit(one, other, found.shank)
 
 
 def _in_order(layer: Layer) -> np.ndarray[Any, np.dtype[np.float64]]:
@@ -206,7 +223,7 @@ def _fit_lines(tried: Tried) -> Iterator[str]:
         f" {best.count} of {plural(len(others), 'hole')} within"
         f" {_fine(result.tolerance, tried.unit)}, {placement_text(best.placement)}."
         f" Offsets: rms {_fine(best.rms, tried.unit)}, largest {_fine(best.largest, tried.unit)};"
-        f" two holes at final size may be {_fine(tried.allowed, tried.unit)} apart.",
+        f" holes may be {_fine(tried.allowed, tried.unit)} apart for their rivet.",
     )
     rows = [
         [
@@ -254,7 +271,7 @@ def _along_lines(tried: Tried) -> Iterator[str]:
         f" side by side, {'in opposite directions' if found.way.is_reversed else 'the same way'}."
         f" From end to end the row of {printable(layer.name)} runs"
         f" {_fine(abs(found.drift), unit)} {'longer' if found.drift >= 0 else 'shorter'};"
-        f" two holes at final size may be {_fine(tried.allowed, unit)} apart.",
+        f" holes may be {_fine(tried.allowed, unit)} apart for their rivet.",
     )
     yield ""
     steps = ["", *(f"{unit.from_inches(d):+.4f}" for d in found.pitch_differences.tolist())]

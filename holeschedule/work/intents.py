@@ -72,7 +72,7 @@ def load_intents(folder: str, record: Record, db: Connection) -> Intents:
         build = BuildFolder(Path(folder))
         parts = DrawnParts(build, record, db, intent)
         laid, unlaid = lay_joints(parts, intent, rules_of(build, intent))
-        joined = join_up(laid, unlaid, parts.moves, drawn)
+        joined = join_up(intent, laid, unlaid, parts.moves, drawn)
     found = derive_intents(intent, drawn, joined)
     if key and key == _key(folder, db):
         from holeschedule.work.keeping import keep_intents
@@ -141,7 +141,7 @@ def derive_intents(
             undecided[part.id] = frozenset(deriving.undecided)
         notices.update(dict.fromkeys(notice.text for notice in deriving.notices))
     notices.update(dict.fromkeys(joined.told if joined else ()))
-    places = Places(joined.places) if joined else NO_PLACES
+    places = Places(joined.places, joined.unlaid) if joined else NO_PLACES
     return Intents(needs, undecided, tuple(notices), intent.name, places)
 
 

@@ -16,6 +16,7 @@ import numpy as np
 from holeschedule.audit.rules import RuleSet, load_rule_set, rule_set_names
 from holeschedule.build.folder import BuildFolder
 from holeschedule.build.intent import BuildIntent
+from holeschedule.build.joints import JointIntent
 from holeschedule.errors import HoleScheduleError
 from holeschedule.holes.alignment import UNMOVED, Alignment
 from holeschedule.holes.identity import FreeLabels
@@ -24,7 +25,7 @@ from holeschedule.joints.laid import LaidJoint, Rivet
 from holeschedule.joints.places import PlaceLayer
 from holeschedule.operations import Treatment
 from holeschedule.record.drawn import Change, HoleAsDrawn, HoleChange, Import, Revision
-from holeschedule.record.places import JointPlace
+from holeschedule.record.places import JointPlace, Unlaid
 from holeschedule.record.routes import Drawn
 from holeschedule.record.state import PartState
 from holeschedule.selection import Pick
@@ -32,6 +33,7 @@ from holeschedule.work.drawn_parts import DrawnParts
 from holeschedule.work.laying import JointsLaid
 from holeschedule.work.revising import REACH
 
+_MOST_HOLES = 4
 _ROW = 3
 """Holes to come in one layer from which on they are a row of their own."""
 
@@ -61,25 +63,26 @@ class Blank:
 class Joined:
     """What the joints of a build come to. Equality is by value.
 
-    `holes` are by part and label. `blanks` are still to be entered. `unlaid` says why a joint
-    could not be laid, by its name.
+    `holes` are by part and label. `blanks` are still to be entered. `unlaid` are the joints that
+    could not be laid, by name.
     """
 
     places: Mapping[str, tuple[JointPlace, ...]]
     holes: Mapping[str, Mapping[str, HoleInJoint]]
     blanks: tuple[Blank, ...] = ()
     notices: tuple[str, ...] = ()
-    unlaid: Mapping[str, str] = field(default_factory=dict)
+    unlaid: Mapping[str, Unlaid] = field(default_factory=dict)
 
     @property
     def told(self) -> tuple[str, ...]:
-        """The notices, and that holes to come are not entered in the record."""
+        """The notices, what cannot be laid, and that holes to come are not in the record."""
+        notices = (*self.notices, *_unlaid_notices(self.unlaid))
         if not self.blanks:
-            return self.notices
+            return notices
         parts = ", ".join(dict.fromkeys(blank.part for blank in self.blanks))
         holes = "1 hole" if len(self.blanks) == 1 else f"{len(self.blanks)} holes"
         return (
-            *self.notices,
+            *notices,
             f"{holes} that match-drilling will make in {parts}: not entered yet, run `join`",
         )
 
@@ -122,11 +125,12 @@ def lay_joints(
         try:
             laid[joint.id] = laying.lay(joint)
         except HoleScheduleError as error:
-            unlaid[joint.id] = str(error)
+            unlaid[joint.id] = str(error).removeprefix(f"{joint.id}: ")
     return laid, unlaid
 
 
 def join_up(
+    intent: BuildIntent,
     laid: Mapping[str, LaidJoint],
     unlaid: Mapping[str, str],
     moves: Mapping[str, Alignment],
@@ -136,6 +140,8 @@ def join_up(
 
     Parameters
     ----------
+    intent : BuildIntent
+        What build.toml says.
     laid, unlaid : mapping
         As `lay_joints` returns them.
     moves : mapping
@@ -144,14 +150,33 @@ def join_up(
         Holes of each part by label, as the record has them.
     """
     joining = _Joining(recorded, moves)
+    for joint in laid.values():
+        joining.claim(joint)
     places = {name: joining.places(joint) for name, joint in laid.items()}
-    notices = dict.fromkeys([*joining.notices, *_unlaid_notices(unlaid)])
-    return Joined(places, joining.holes, tuple(joining.blanks), tuple(notices), dict(unlaid))
+    notices = dict.fromkeys(joining.notices)
+    known = {pick for held in places.values() for place in held for pick in place.picks}
+    waiting = {
+        joint.id: Unlaid(unlaid[joint.id], tuple(_may_belong(joint, recorded, known)))
+        for joint in intent.joints
+        if joint.id in unlaid
+    }
+    return Joined(places, joining.holes, tuple(joining.blanks), tuple(notices), waiting)
 
 
-def _unlaid_notices(unlaid: Mapping[str, str]) -> Iterator[str]:
-    for name, why in unlaid.items():
-        yield f"{name} cannot be laid, and its holes are taken as in no joint: {why.rstrip('.')}"
+def _may_belong(
+    joint: JointIntent, recorded: Mapping[str, Mapping[str, HoleChange]], known: set[Pick]
+) -> Iterator[Pick]:
+    """Holes that a joint names, and those to be match-drilled in its parts, in no other place."""
+    for layer in joint.layers:
+        for label, hole in recorded.get(layer.part, {}).items():
+            pick = Pick(layer.part, layer.copy, label)
+            if (hole.diameter is None or layer.takes_in(label)) and pick not in known:
+                yield pick
+
+
+def _unlaid_notices(unlaid: Mapping[str, Unlaid]) -> Iterator[str]:
+    for name, (why, _) in unlaid.items():
+        yield f"{name} cannot be laid, and its holes wait: {why.rstrip('.')}"
 
 
 class _Joining:
@@ -167,45 +192,53 @@ class _Joining:
             part: {label: hole for label, hole in holes.items() if hole.diameter is None}
             for part, holes in recorded.items()
         }
-        self._used: dict[Pick, str] = {}
+        self._used: dict[Pick, tuple[str, int]] = {}
         self.holes: dict[str, dict[str, HoleInJoint]] = {}
         self.blanks: list[Blank] = []
         self.notices: list[str] = []
+
+    def claim(self, laid: LaidJoint) -> None:
+        """Give each hole to the first place where it meets another layer."""
+        shared: dict[str, list[str]] = {}
+        for place in laid.places:
+            for at in place.layers if len(place.layers) > 1 else ():
+                said = laid.intent.layers[at.layer]
+                where = laid.joint.name, place.number
+                first = where
+                if at.label:
+                    first = self._used.setdefault(Pick(said.part, said.copy, at.label), where)
+                if first != where:
+                    shared.setdefault(first[0], []).append(f"{at.name}:{at.label}")
+        for other, holes in shared.items():
+            more = f" and {len(holes) - _MOST_HOLES} more" if len(holes) > _MOST_HOLES else ""
+            self.notices.append(
+                f"{', '.join(holes[:_MOST_HOLES])}{more}: in {other} and in {laid.joint.name}, and"
+                f" taken as {other}'s; one rivet goes through a hole, so say by holes in build.toml"
+                " to which it belongs"
+            )
 
     def places(self, laid: LaidJoint) -> tuple[JointPlace, ...]:
         self.notices += [notice.text for notice in laid.notices]
         for rivet in laid.rivets:
             self.notices += [f"{laid.joint.name}: {text}" for text in _notices_of(rivet)]
-        return tuple(
-            JointPlace(
-                laid.joint.name,
-                rivet.place.number,
-                tuple(self._picks(laid, rivet)),
-                rivet.designation,
-            )
-            for rivet in laid.rivets
-        )
+        return tuple(self._place(laid, rivet) for rivet in laid.rivets)
 
-    def _picks(self, laid: LaidJoint, rivet: Rivet) -> Iterator[Pick]:
-        place = rivet.place
-        for order, at in enumerate(place.layers):
+    def _place(self, laid: LaidJoint, rivet: Rivet) -> JointPlace:
+        picks: list[Pick] = []
+        lacks: dict[str, None] = {}
+        for order, at in enumerate(rivet.place.layers):
             said = laid.intent.layers[at.layer]
             label = at.label or self._entered(said.part, laid, at)
             if label is None:
+                lacks[at.name] = None
                 continue
             pick = Pick(said.part, said.copy, label)
-            where = f"{laid.joint.name}:{place.number}"
-            if self._used.setdefault(pick, where) != where:
-                self.notices.append(
-                    f"{at.name}:{label} is in {self._used[pick]} and in {where}; one rivet goes"
-                    " through it, so say by holes in build.toml to which it belongs"
-                )
-                continue
-            treatment = rivet.stack.layers[order].treatment if rivet.stack else Treatment.PLAIN
-            size = place.rivet.name if place.rivet else ""
-            guided = any(other.has_hole for other in place.layers if other is not at)
-            self._need(said.part, label, HoleInJoint(treatment, size, guided))
-            yield pick
+            where = laid.joint.name, rivet.place.number
+            if self._used.setdefault(pick, where) == where:
+                self._need(said.part, label, _need_at(rivet, order))
+                picks.append(pick)
+        name, number = laid.joint.name, rivet.place.number
+        return JointPlace(name, number, tuple(picks), rivet.designation, tuple(lacks))
 
     def _entered(self, part: str, laid: LaidJoint, at: PlaceLayer) -> str | None:
         """Label of the hole that was entered for match-drilling here; None if there is none."""
@@ -232,6 +265,14 @@ class _Joining:
                 f" at {label}): what is made in two ways is two parts; import the drawing under an"
                 " id for each"
             )
+
+
+def _need_at(rivet: Rivet, order: int) -> HoleInJoint:
+    """What a place asks of the hole in its layer number `order`."""
+    place = rivet.place
+    treatment = rivet.stack.layers[order].treatment if rivet.stack else Treatment.PLAIN
+    guided = any(other.has_hole for i, other in enumerate(place.layers) if i != order)
+    return HoleInJoint(treatment, place.rivet.name if place.rivet else "", guided)
 
 
 def _is_near(one: Blank, other: Blank) -> bool:

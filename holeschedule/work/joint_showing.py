@@ -35,20 +35,21 @@ def defined_text(done: Defined, show: str | None, *, whole: bool) -> str:
             lines += [*joint_lines(laid, done.rules, shown_unit(laid, done.units, show)), ""]
         else:
             lines += hanging("", summary_line(laid, done.rules))
-    lines += _recorded(done)
+    told = {notice.text for laid in done.laid.values() for notice in laid.notices if whole}
+    lines += _recorded(done, told)
     lines += hanging("", CAUTION)
     return "".join(f"{line}\n" for line in lines)
 
 
-def _recorded(done: Defined) -> Iterator[str]:
+def _recorded(done: Defined, told: set[str]) -> Iterator[str]:
     for name, why in done.unlaid.items():
-        yield from hanging("", printable(f"{name}: cannot be laid. {why}"))
+        yield from hanging("", printable(f"{name} cannot be laid, and its holes wait: {why}"))
     if not (done.laid or done.unlaid):
         yield "There are no joints yet. Example: holeschedule join J1 FL-101:A FL-102:B"
-    for notice in dict.fromkeys(done.notices):
+    for notice in (text for text in dict.fromkeys(done.notices) if text not in told):
         yield from hanging("To see to: ", printable(notice))
     if done.entry is not None:
-        told = [
+        changes = [
             f"{plural(count, 'hole')} {what}"
             for count, what in (
                 (done.added, "to be match-drilled entered"),
@@ -56,4 +57,4 @@ def _recorded(done: Defined) -> Iterator[str]:
             )
             if count
         ]
-        yield f"Recorded as entry {done.entry}: {', '.join(told)}. Undo: holeschedule undo"
+        yield f"Recorded as entry {done.entry}: {', '.join(changes)}. Undo: holeschedule undo"

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import suppress
 
 from holeschedule.record.needs import HoleNeeds
+from holeschedule.selection import Pick
 from holeschedule.work.kept import END, FORMAT, Intents
 
 
@@ -68,5 +69,10 @@ def _joint_lines(intents: Intents) -> Iterator[str]:
     for joint, places in intents.places.joints.items():
         yield "\t".join(("joint", joint))
         for place in places:
-            picks = " ".join(f"{part}#{copy}:{label}" for part, copy, label in place.picks)
-            yield "\t".join(("place", place.rivet, picks))
+            yield "\t".join(("place", place.rivet, " ".join(place.lacks), _picks(place.picks)))
+    for joint, unlaid in intents.places.unlaid.items():
+        yield "\t".join(("unlaid", joint, " ".join(unlaid.why.split()), _picks(unlaid.picks)))
+
+
+def _picks(picks: Iterable[Pick]) -> str:
+    return " ".join(f"{part}#{copy}:{label}" for part, copy, label in picks)

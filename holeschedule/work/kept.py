@@ -12,13 +12,13 @@ from typing import NamedTuple
 from holeschedule.operations import Operation, PartOperation, Treatment
 from holeschedule.record.judge import GATES, Gate, HoleGate, Obstacle
 from holeschedule.record.needs import HoleNeeds, Needs, PartNeeds
-from holeschedule.record.places import NO_PLACES, JointPlace, Places, gate_of_joints
+from holeschedule.record.places import NO_PLACES, JointPlace, Places, Unlaid, gate_of_joints
 from holeschedule.record.routes import Drawn
 from holeschedule.record.state import States
 from holeschedule.selection import Pick
 
 CACHE = ".cache"
-FORMAT = "holeschedule intents 2"
+FORMAT = "holeschedule intents 3"
 END = "end"
 
 
@@ -41,9 +41,9 @@ class Intents(NamedTuple):
         gates = (*GATES, self._gate_chosen) if self.undecided else GATES
         return (*gates, gate_of_joints(self.places, gates)) if self.places else gates
 
-    def _gate_chosen(self, _: States, __: Needs, operation: Operation) -> HoleGate | None:
+    def _gate_chosen(self, _: States, __: Needs, operation: str) -> HoleGate | None:
         """Keep the rivet out of a hole of which nobody said whether it is to be dimpled."""
-        if operation is not Operation.RIVET:
+        if operation != Operation.RIVET:
             return None
 
         def waits(pick: Pick) -> Obstacle | None:
@@ -66,7 +66,8 @@ _TO_CHOOSE = Obstacle(
 # fields of a HoleNeeds,
 # `part` with its name, quantity, operations and the place of its usual need, `other` with the
 # place of a need and the labels that differ, `undecided` with labels, `joint` and, below it, each
-# `place` with its rivet and holes, `notice`.
+# `place` with its rivet, what it lacks and its holes, `unlaid` with a joint, why, and its holes,
+# `notice`.
 
 
 def kept_intents(path: str, key: str) -> Intents | None:
@@ -89,6 +90,7 @@ def _read_lines(lines: Sequence[Sequence[str]]) -> Intents:
     others: dict[str, HoleNeeds] = {}
     joints: dict[str, list[JointPlace]] = {}
     held: list[JointPlace] = []
+    unlaid: dict[str, Unlaid] = {}
     name = title = ""
     for what, *fields in lines:
         if what == "need":
@@ -118,16 +120,21 @@ def _read_lines(lines: Sequence[Sequence[str]]) -> Intents:
         elif what == "joint":
             held = joints.setdefault(fields[0], [])
         elif what == "place":
-            picks = tuple(map(_read_pick, fields[1].split()))
-            held.append(JointPlace(next(reversed(joints)), len(held) + 1, picks, fields[0]))
+            rivet, lacks, picks = fields[0], tuple(fields[1].split()), _read_picks(fields[2])
+            held.append(JointPlace(next(reversed(joints)), len(held) + 1, picks, rivet, lacks))
+        elif what == "unlaid":
+            unlaid[fields[0]] = Unlaid(fields[1], _read_picks(fields[2]))
         elif what == "name":
             title = fields[0]
         else:
             notices.append(fields[0])
-    return Intents(needs, undecided, tuple(notices), title, Places(joints))
+    return Intents(needs, undecided, tuple(notices), title, Places(joints, unlaid))
 
 
-def _read_pick(text: str) -> Pick:
-    piece, label = text.split(":")
-    part, copy = piece.split("#")
-    return Pick(part, int(copy), label)
+def _read_picks(text: str) -> tuple[Pick, ...]:
+    found = []
+    for pick in text.split():
+        piece, label = pick.split(":")
+        part, copy = piece.split("#")
+        found.append(Pick(part, int(copy), label))
+    return tuple(found)

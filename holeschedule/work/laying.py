@@ -27,7 +27,9 @@ from holeschedule.joints.places import (
 from holeschedule.joints.stack import Sheet, stack_at
 from holeschedule.joints.taper import Taper, taper_between
 from holeschedule.joints.trimming import trimmed
+from holeschedule.selection import label_key
 from holeschedule.tables import rivet_size
+from holeschedule.views.text import compact_labels
 from holeschedule.work.drawn_parts import DrawnParts
 
 
@@ -45,7 +47,7 @@ class JointsLaid:
         Raises
         ------
         HoleScheduleError
-            A part cannot be read, or does not lie as is said.
+            A part cannot be read, does not lie as is said, or is a wedge that cannot be judged.
         """
         first, *further = joint.layers
         base = self.layer(joint, first)
@@ -54,13 +56,16 @@ class JointsLaid:
         laid = Joint(joint.id, layers, rivet, joint.head, joint.title)
         tapers = self._tapers(joint, layers)
         places = find_places(laid)
-        return LaidJoint(
+        found = LaidJoint(
             joint,
             laid,
             tuple(self._rivet(joint, laid, place, tapers) for place in places),
             place_notices(laid, places),
             tapers,
         )
+        if tapers:
+            found.findings(self._rules)  # what cannot be judged is told before it is built on
+        return found
 
     # Layers --------------------------------------------------------------------------------
 
@@ -92,8 +97,8 @@ class JointsLaid:
         for chosen in layer.selections:
             if not any(LayerIntent("", 1, (chosen,)).takes_in(label) for label in labels):
                 raise JointError(
-                    f"{joint.id}: {layer.part} has no hole {chosen.text.partition(':')[2]};"
-                    " correct holes of this layer in build.toml."
+                    f"{joint.id}: {layer.part} has no holes {chosen.text.partition(':')[2]}; it"
+                    f" has {_there(labels)}. Correct holes of this layer."
                 )
         found = [
             number
@@ -126,8 +131,8 @@ class JointsLaid:
         )
         if found.is_ambiguous and intent.flip is None:
             raise JointError(
-                f"{joint.id}: {layer.name} lies as well on its other face, by {_said(intent)}:"
-                " say flip = true or flip = false in build.toml."
+                f"{joint.id}: {layer.name} lies as well on its other face, by {_said(intent)}: say"
+                " --flip or --no-flip; in build.toml flip = true or flip = false."
             )
         return _with(layer, found.best.placement)
 
@@ -138,7 +143,7 @@ class JointsLaid:
         for number, (intent, layer) in enumerate(zip(joint.layers, layers, strict=True)):
             said = self._intent.part_named(intent.part).taper
             if said:
-                points = [hole_centre(joint, layer, label) for label, _ in said]
+                points = [hole_centre(joint, layer, label, "taper") for label, _ in said]
                 found[number] = taper_between(points, [thickness for _, thickness in said])
         return found
 
@@ -176,8 +181,10 @@ def _said(intent: LayerIntent) -> str:
     return ", ".join(f"{one}={two}" for one, two in intent.by)
 
 
-def hole_centre(joint: JointIntent, layer: Layer, label: str) -> tuple[float, float]:
-    """Centre [in] of a hole, in the part's own frame.
+def hole_centre(
+    joint: JointIntent, layer: Layer, label: str, said: str = "by"
+) -> tuple[float, float]:
+    """Centre [in] of a hole, in the part's own frame; `said` is the key that names it.
 
     Raises
     ------
@@ -188,9 +195,15 @@ def hole_centre(joint: JointIntent, layer: Layer, label: str) -> tuple[float, fl
         if hole.label == label:
             x, y = layer.part.centres[number].tolist()
             return x, y
+    labels = [hole.label for hole in layer.part.holes]
     raise JointError(
-        f"{joint.id}: {layer.part.name} has no hole {label}; correct by, or taper, in build.toml."
+        f"{joint.id}: {said} names {layer.part.name}:{label}, which is not there;"
+        f" {layer.part.name} has {_there(labels)}."
     )
+
+
+def _there(labels: Sequence[str]) -> str:
+    return compact_labels(sorted(labels, key=label_key)) or "no hole"
 
 
 def _drawn_at(intent: LayerIntent, base: Part, part: Part) -> Placement:

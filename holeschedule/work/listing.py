@@ -202,7 +202,7 @@ class _Listing:
             told = plural(missed, "finding misses", "findings miss")
             yield f"{told} a rule, in {names}: see the sheet findings."
         for notice in self._opened.intents.notices:
-            yield f"To choose: {notice}"
+            yield f"To see to: {notice}"
         for name in self._needs:
             if name not in self._states:
                 yield f"{name}: its drawing is not brought in yet; it is not in this checklist."

@@ -10,10 +10,18 @@ from holeschedule.build.folder import BuildFolder
 from holeschedule.errors import RecordError
 from holeschedule.record.database import Connection
 from holeschedule.record.events import Entry, Event, Head, read_numbers
+from holeschedule.record.plan import selections_of
 from holeschedule.record.state import PartState
 from holeschedule.record.store import Record
 from holeschedule.record.verify import Problem
-from holeschedule.selection import HoleSelection, Pick, parse_selection, write_selections
+from holeschedule.selection import (
+    HoleSelection,
+    JointSelection,
+    Pick,
+    Selection,
+    parse_selection,
+    write_selections,
+)
 from holeschedule.views.text import hanging, plural, printable
 from holeschedule.work.in_force import revisions_in_force
 from holeschedule.work.opened import OpenBuild
@@ -43,7 +51,7 @@ def history_of(
     states = opened.record.states()
     void = opened.record.taken_back()
     if selection:
-        wanted = [piece for piece in parse_selection(selection) if isinstance(piece, HoleSelection)]
+        wanted = list(_wanted(opened, states, parse_selection(selection)))
         found = {e.number: e for w in wanted for e in _about(opened, states, w, who, day)}
     else:
         found = {e.number: e for e in opened.record.entries(who=who, day=day)}
@@ -51,6 +59,22 @@ def history_of(
         Line(entry, void.get(number), _worked_on(entry, states, opened))
         for number, entry in sorted(found.items())
     )
+
+
+def _wanted(
+    opened: OpenBuild, states: Mapping[str, PartState], pieces: Sequence[Selection]
+) -> Iterator[HoleSelection]:
+    """What is asked about, a place of a joint as the holes of its layers."""
+    picks = [
+        pick
+        for piece in pieces
+        if isinstance(piece, JointSelection)
+        for place in opened.intents.places.chosen(piece)
+        for pick in place.picks
+    ]
+    texts = selections_of(picks, states, opened.intents.needs)
+    at_places = parse_selection(" ".join(texts)) if texts else ()
+    yield from (piece for piece in (*pieces, *at_places) if isinstance(piece, HoleSelection))
 
 
 def _about(

@@ -223,7 +223,13 @@ def _at_places(opened: OpenBuild, work: Work, selections: Iterable[Selection]) -
         for piece in selections
         if isinstance(piece, JointSelection)
         for place in places.chosen(piece)
+        if place.picks
     ]
+    if not chosen and any(isinstance(piece, JointSelection) for piece in selections):
+        raise SelectionError(
+            f"selection {work.selection!r}: the holes there belong to other joints. Say by holes in"
+            " build.toml to which."
+        )
     if _is_of_head(work):
         return tuple(place.picks[-1] for place in chosen)  # the shop head is on the last layer
     return places.with_layers(place.picks[0] for place in chosen)

@@ -152,7 +152,7 @@ def _flags(status: Status) -> Iterator[str]:
     for part in status.missing:
         yield f"{part}: not in the record yet. Bring its drawing in: import FILE.dxf --part {part}"
     for notice in status.notices:
-        yield from hanging("To choose: ", notice)
+        yield from hanging("To see to: ", notice)
     days = status.days
     span = f" ({days[0]})" if len(days) == 1 else f" ({days[0]} to {days[-1]})" if days else ""
     yield f"{plural(len(days), 'day')} of work so far{span}."

@@ -94,7 +94,7 @@ def test_every_key_is_read():
         ("", "", 'part = "SKIN"', "SKIN is two layers of it; one piece lies there once"),
         ("", "", RIB + '\nby = "A1"', "by: 'A1' is no pair of holes; write them as A1=C1, A9=C9"),
         ("", "", RIB, "how RIB lies on SKIN is not stated; write by"),
-        ("", "", RIB + BY + '\nshift = "0,0"', "how RIB lies on SKIN is not stated"),
+        ("", "", RIB + BY + '\nshift = "0,0"', "RIB has both by and shift"),
         ("", "", RIB + '\nshift = "1"', "shift is '1'; write two lengths"),
         ("", "", RIB + BY + '\nturn = "up"', "turn is 'up'; it has to be degrees from -360 to 360"),
         ("", "", RIB + BY + "\nturn = nan", "turn is nan; it has to be degrees from -360 to 360"),
