@@ -459,8 +459,8 @@ def test_a_faulty_key_of_the_set_is_refused(tmp_path: Path, text: str, message: 
             '"short"',
             '"shrt"',
             "rule 1 (edge.min): verdict is 'shrt'; choose from breaks out, breaks through, close, "
-            "figure-eight, misaligned, ok, outside, oversize, short, thin, tight, wide (did you mean "
-            "short?).",
+            "figure-eight, misaligned, ok, outside, oversize, short, thin, tight, wide (did you "
+            "mean short?).",
         ),
         (
             '"short"',
