@@ -20,6 +20,7 @@ from holeschedule.joints.places import place_tolerance
 from holeschedule.record.database import Connection
 from holeschedule.record.events import EntryDraft
 from holeschedule.record.store import Record
+from holeschedule.selection import label_key
 from holeschedule.tables import rivet_size
 from holeschedule.units import LengthUnit
 from holeschedule.work.drawn_parts import DrawnParts
@@ -260,19 +261,20 @@ def fit_layers(
 
 
 def far_pairs(fit: Fit, base: Layer, layer: Layer) -> tuple[tuple[str, str], ...]:
-    """The two pairs of a fit that lie farthest apart, by their labels; one where it has one."""
-    pairs = fit.pairs.tolist()
-    spots = base.centres[fit.pairs[:, 0]]
-    first = min(range(len(pairs)), key=lambda i: (round(float(spots[i].sum()), 6), i))
-    last = max(range(len(pairs)), key=lambda i: round(float(math.dist(spots[i], spots[first])), 6))
-    chosen = [first] if first == last else [first, last]
-    return tuple(
+    """Labels of the first pair of a fit, and of the pair farthest from it; one where it has one."""
+    named = [
         (
-            base.part.holes[int(base.holes[pairs[i][0]])].label,
-            layer.part.holes[int(layer.holes[pairs[i][1]])].label,
+            base.part.holes[int(base.holes[on])].label,
+            layer.part.holes[int(layer.holes[hole])].label,
         )
-        for i in chosen
-    )
+        for on, hole in fit.pairs.tolist()
+    ]
+    spots = base.centres[fit.pairs[:, 0]]
+    first = min(range(len(named)), key=lambda i: label_key(named[i][0]))
+    away = [round(float(math.dist(spot, spots[first])), 6) for spot in spots]
+    # of pairs equally far, as on a circle, the one with the first label
+    last = min(range(len(named)), key=lambda i: (-away[i], label_key(named[i][0])))
+    return (named[first],) if first == last else (named[first], named[last])
 
 
 def way_text(fit: Fit, base: Layer, layer: Layer) -> str:
