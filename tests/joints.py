@@ -1,21 +1,29 @@
-"""Joints for tests: the demo's, from its drawings and mating.csv, and joints of plates."""
+"""Joints for tests: the demo's, from its drawings and mating.csv; of plates; of a build.toml."""
 
 from __future__ import annotations
 
 import csv
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import cast
 
 import numpy as np
 
+from holeschedule.audit.rules import load_rule_set
+from holeschedule.build.intent import BuildIntent, parse_intent
 from holeschedule.geometry.placement import IN_PLACE, Placement
+from holeschedule.holes.alignment import Alignment
 from holeschedule.holes.part import Part
 from holeschedule.holes.parts import read_parts
+from holeschedule.joints.laid import LaidJoint
 from holeschedule.joints.layers import Joint, Layer
 from holeschedule.model import Head
 from holeschedule.tables import rivet_size
+from holeschedule.work.drawn_parts import DrawnParts
+from holeschedule.work.laying import JointsLaid
 
 SAMPLES = Path(__file__).parents[1] / "sample_dxf"
 
@@ -77,3 +85,52 @@ def layer_of(part: Part, name: str, *, placement: Placement = IN_PLACE, **more: 
 def joint_of(*layers: Layer, rivet: str | None = None, head: Head = Head.PROTRUDING) -> Joint:
     """A joint J1 of these layers."""
     return Joint("J1", layers, rivet_size(rivet) if rivet else None, head)
+
+
+BUILD = """units = "in"
+
+[[part]]
+id = "SKIN"
+drawing = "skin.dxf"
+thickness = 0.032
+
+[[part]]
+id = "RIB"
+drawing = "rib.dxf"
+thickness = 0.025
+quantity = 2
+
+[[part]]
+id = "CAP"
+drawing = "cap.dxf"
+thickness = 0.040
+"""
+"""Three parts of a build.toml; joints are written behind it."""
+
+
+def written(name: str, *layers: str, of_joint: str = "") -> str:
+    """A joint of build.toml: the lines of its layers, each beginning with the part."""
+    text = f'\n[[joint]]\nid = "{name}"\n{of_joint}\n'
+    for part, _, more in (layer.partition(" ") for layer in layers):
+        keys = "\n".join(more.split("; ")) if more else ""
+        text += f'[[joint.layer]]\npart = "{part}"\n{keys}\n'
+    return text
+
+
+def build_of(*joints: str, parts: str = BUILD) -> BuildIntent:
+    """What a build.toml of these parts and joints says."""
+    return parse_intent(parts + "".join(joints), "build.toml")
+
+
+class Parts(dict[str, Part]):
+    """Parts of a build by id, in place of those that are read from drawings."""
+
+    def __init__(self, **parts: Part) -> None:
+        super().__init__({name: replace(part, name=name) for name, part in parts.items()})
+        self.moves: dict[str, Alignment] = {}
+
+
+def laid_in(intent: BuildIntent, parts: Parts) -> list[LaidJoint]:
+    """The joints of a build, laid."""
+    laying = JointsLaid(intent, cast("DrawnParts", parts), load_rule_set("faa"))
+    return [laying.lay(joint) for joint in intent.joints]

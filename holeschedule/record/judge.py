@@ -212,7 +212,7 @@ class Judge:
                 continue
             own = known.for_operation(operation)
             if gates:
-                found += [own(pick.label) or stopped(gates, pick) or False for pick in group]
+                found += [_worst(own(pick.label), gates, pick) for pick in group]
             else:
                 found += [own(pick.label) for pick in group]
         return found
@@ -277,6 +277,16 @@ class Judge:
             made = (gate(self._states, self._needs, operation) for gate in self._gates)
             self._hole_gates[operation] = tuple(gate for gate in made if gate is not None)
         return self._hole_gates[operation]
+
+
+def _worst(own: Verdict, gates: Sequence[HoleGate], pick: Pick) -> Verdict:
+    """What the hole itself says, unless something beyond it holds even against work as found."""
+    if own is True:
+        return True
+    beyond = stopped(gates, pick)
+    if beyond is not None and (beyond.lasting or not own):
+        return own if own and own.lasting else beyond
+    return own
 
 
 def stopped(gates: Iterable[HoleGate], pick: Pick) -> Obstacle | None:

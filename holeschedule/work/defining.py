@@ -283,8 +283,8 @@ def way_text(fit: Fit, base: Layer, layer: Layer) -> str:
     return f"{pairs}{' flipped' if fit.placement.flip else ''}"
 
 
-def selected_layer(laying: JointsLaid, intent: BuildIntent, text: str) -> tuple[JointIntent, Layer]:
-    """A part with its holes as typed, `FL-101:C`, lying as drawn, and a joint to speak of it.
+def selected_layer(laying: JointsLaid, intent: BuildIntent, text: str) -> Layer:
+    """A part with its holes as typed, `FL-101:C`, lying as drawn.
 
     Raises
     ------
@@ -302,7 +302,7 @@ def selected_layer(laying: JointsLaid, intent: BuildIntent, text: str) -> tuple[
             layer["part"] += "#1"
     try:
         joint = _read(values, intent)
-        return joint, laying.layer(joint, joint.layers[0])
+        return laying.layer(joint, joint.layers[0])
     except (BuildError, JointError) as error:  # of a joint that is none yet
         raise JointError(str(error).removeprefix("joint ").removeprefix("J1: ")) from error
 

@@ -135,7 +135,7 @@ def try_fit(
         raise JointError(f"--turn {turn}: write degrees from -{MOST_TURN} to {MOST_TURN}.")
     intent = read_intent(folder)
     laying = JointsLaid(intent, DrawnParts(folder, record, db, intent), rules_of(folder, intent))
-    (first, base), (_, layer) = (selected_layer(laying, intent, text) for text in (one, other))
+    base, layer = (selected_layer(laying, intent, text) for text in (one, other))
     for name, held in ((one, base), (other, layer)):
         if not len(held.holes):
             raise JointError(f"{name}: has no holes; nothing can be fitted. Choose other holes.")
@@ -154,8 +154,8 @@ def try_fit(
     else:
         pairs = parse_pairs(by)
         result = place_by_pairs(
-            np.array([hole_centre(first, base, label) for label, _ in pairs]),
-            np.array([hole_centre(first, layer, label) for _, label in pairs]),
+            np.array([hole_centre("--by", base, label) for label, _ in pairs]),
+            np.array([hole_centre("--by", layer, label) for _, label in pairs]),
             base=base.centres,
             part=points,
             flip=flip,

@@ -112,7 +112,7 @@ class JointsLaid:
         if intent.shift is not None:
             return _with(layer, _drawn_at(intent, base.part, layer.part))
         pairs = [
-            (hole_centre(joint, base, one), hole_centre(joint, layer, two))
+            (hole_centre(f"{joint.id}: by", base, one), hole_centre(f"{joint.id}: by", layer, two))
             for one, two in intent.by
         ]
         on, own = (np.array(side) for side in zip(*pairs, strict=True))
@@ -143,7 +143,7 @@ class JointsLaid:
         for number, (intent, layer) in enumerate(zip(joint.layers, layers, strict=True)):
             said = self._intent.part_named(intent.part).taper
             if said:
-                points = [hole_centre(joint, layer, label, "taper") for label, _ in said]
+                points = [hole_centre(f"{joint.id}: taper", layer, label) for label, _ in said]
                 found[number] = taper_between(points, [thickness for _, thickness in said])
         return found
 
@@ -181,10 +181,8 @@ def _said(intent: LayerIntent) -> str:
     return ", ".join(f"{one}={two}" for one, two in intent.by)
 
 
-def hole_centre(
-    joint: JointIntent, layer: Layer, label: str, said: str = "by"
-) -> tuple[float, float]:
-    """Centre [in] of a hole, in the part's own frame; `said` is the key that names it.
+def hole_centre(said: str, layer: Layer, label: str) -> tuple[float, float]:
+    """Centre [in] of a hole, in the part's own frame; `said` is what names it: `J1: by`.
 
     Raises
     ------
@@ -195,11 +193,9 @@ def hole_centre(
         if hole.label == label:
             x, y = layer.part.centres[number].tolist()
             return x, y
-    labels = [hole.label for hole in layer.part.holes]
-    raise JointError(
-        f"{joint.id}: {said} names {layer.part.name}:{label}, which is not there;"
-        f" {layer.part.name} has {_there(labels)}."
-    )
+    name = layer.part.name
+    there = _there([hole.label for hole in layer.part.holes])
+    raise JointError(f"{said} names {name}:{label}, which is not there; {name} has {there}.")
 
 
 def _there(labels: Sequence[str]) -> str:
