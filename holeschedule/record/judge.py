@@ -72,6 +72,8 @@ def obstacle_of(operation: Operation, facts: HoleFacts, state: HoleState) -> Obs
     if state.fault is not None:
         return fault_obstacle(state.fault)
     stage = state.stage_of(facts.drawn)
+    if stage is Stage.RIVETED:
+        return Obstacle(f"is riveted; {operation} comes before", "first drill-out", lasting=True)
     if operation not in route(facts):
         return Obstacle(
             f"has no {operation} in its route ({_why_not(operation, facts)})",

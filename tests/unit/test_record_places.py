@@ -188,21 +188,39 @@ def test_next_offers_places_by_their_joint_and_the_rest_by_its_part(shop):
 
 
 HOLES = [("SKIN", 1, "A1"), ("SKIN", 1, "A2"), ("LEAF", 2, "B1"), ("LEAF", 2, "B2")]
-WORK = st.lists(st.tuples(st.sampled_from(list(Operation)), st.sampled_from(HOLES)), max_size=12)
+FAULTS = {"reject": "cracked"}
+WHAT = st.sampled_from([*map(str, Operation), "rivet", "reject", "accept", "drill out", "replace"])
+WORK = st.lists(st.tuples(WHAT, st.sampled_from(HOLES), st.booleans(), st.booleans()), max_size=14)
 
 
-@settings(max_examples=40)
+def do(shop, what, pick, as_found, partial):
+    """Record anything as the command line does, at every layer where that is its way."""
+    picks = (Pick(*pick),)
+    if what in {"match-drill", "rivet", "drill out"}:
+        picks = PLACES.with_layers(picks)
+    elif what == "replace":
+        picks = (Pick(*pick[:2]),)
+    asked = (Request(what, picks, FAULTS.get(what, ""), as_found=as_found and what in OPERATIONS),)
+    draft = EntryDraft("work", "Ada", asked, note="so it was", partial=partial)
+    shop.record.append(draft, shop.needs, shop.gates)
+
+
+OPERATIONS = set(map(str, Operation))
+
+
+@settings(max_examples=60)
 @given(WORK)
 def test_whatever_is_done_next_offers_only_what_is_taken_and_no_place_is_half_riveted(
     tmp_path_factory, work
 ):
     shop = Shop(tmp_path_factory.mktemp("bay"))
-    for operation, pick in work:
-        shop.mark(str(operation), pick)
+    for step in work:
+        do(shop, *step)
+        states = shop.record.states()
+        for held in PLACES.joints["J1"]:
+            layers = {str(states[part].stage(copy, label)) for part, copy, label in held.picks}
+            assert "riveted" not in layers or len(layers) == 1
     states = shop.record.states()
-    for held in PLACES.joints["J1"]:
-        layers = {str(states[part].stage(copy, label)) for part, copy, label in held.picks}
-        assert "riveted" not in layers or len(layers) == 1
     for group in ready_work(states, shop.needs, shop.gates, PLACES).ready:
         pieces = [piece for text in group.selections for piece in parse_selection(text)]
         if group.at_places:

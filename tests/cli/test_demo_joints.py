@@ -1,0 +1,142 @@
+"""The promises of the demo's joints, on a build made by the commands of work/demo.toml."""
+
+import json
+import re
+import shlex
+import shutil
+import tomllib
+from contextlib import chdir
+from pathlib import Path
+
+import pytest
+
+from holeschedule.cli import run
+from holeschedule.cli_demo import JOB
+from tests.cli.commands import SAMPLES
+
+
+@pytest.fixture(scope="module")
+def bay(tmp_path_factory):
+    """The demo's build with all its joints, before any work; read only."""
+    folder = tmp_path_factory.mktemp("demo")
+    shutil.copytree(SAMPLES, folder / "sheets")
+    job = tomllib.loads(JOB.read_text(encoding="utf-8"))
+    commands = [job["start"], *job["commands"]]
+    with pytest.MonkeyPatch.context() as patch, chdir(folder):
+        patch.setenv("HOLESCHEDULE_BY", "Ada")
+        assert run(shlex.split(commands[0])) == 0
+        with chdir("bay"):
+            for line in commands[1:]:
+                if not line.startswith(("audit", "fit")):
+                    assert run(shlex.split(line)) in {0, 1}, line
+            by_hand = JOB.with_name("demo_joints.toml").read_text(encoding="utf-8")
+            Path("build.toml").write_text(
+                f"{Path('build.toml').read_text(encoding='utf-8')}\n{by_hand}", encoding="utf-8"
+            )
+            assert run(["join"]) == 1
+    return folder / "bay"
+
+
+@pytest.fixture
+def ask(bay, command, monkeypatch):
+    monkeypatch.chdir(bay)
+    return command
+
+
+@pytest.fixture
+def joint(ask):
+    """Find a joint of the audit by its name."""
+
+    def found(name):
+        (joint,) = ask("audit", name, "--json", "--show", "in").audit["joints"]
+        return joint
+
+    return found
+
+
+def rivets_by_layers(joint):
+    """Rivets of the places with so many layers."""
+    found = {}
+    for place in joint["places"]:
+        found.setdefault(len(place["layers"]), set()).add(place["rivet"])
+    return found
+
+
+@pytest.mark.parametrize("name", ["J4", "J5", "J6", "J7", "J13"])
+def test_places_with_three_layers_get_the_longer_rivet(joint, name):
+    found = rivets_by_layers(joint(name))
+    assert found.keys() == {2, 3}
+    (two,), (three,) = found[2], found[3]
+    assert int(three.rpartition("-")[2]) == int(two.rpartition("-")[2]) + 1
+
+
+def test_the_short_edge_of_the_hinge_leaf_is_told_before_it_is_drilled_with_its_cure(ask, joint):
+    (finding,) = joint("J13")["findings"]
+    assert finding["hole"] == "J13:10 in FL-111"
+    assert (finding["verdict"], finding["rule"]) == ("short", "edge.min.protruding")
+    assert finding["measured"] == pytest.approx(0.150, abs=1e-6)
+    assert finding["limit"] == pytest.approx(2 * 0.09375)
+    ran = ask("audit", "J13")
+    assert ran.status == 1
+    assert "FL-111 moved 0.038 in to the right, as it is drawn, leaves no hole short" in ran.words
+    assert "but FL-111:X1, drilled already, would then not clean up" in ran.words
+    (place,) = [p for p in joint("J13")["places"] if p["place"] == 10]
+    assert [layer["hole"] for layer in place["layers"]][2] is None
+
+
+def test_the_pattern_that_is_off_is_found_hole_by_hole(joint):
+    found = joint("J5")
+    assert {f["verdict"] for f in found["findings"]} == {"misaligned"}
+    off = {f["hole"]: f["measured"] for f in found["findings"]}
+    offsets = {
+        f"FL-104:{layer['hole']}": layer["offset"]
+        for place in found["places"]
+        for layer in place["layers"]
+        if layer["part"] == "FL-104" and layer["hole"]
+    }
+    assert len(offsets) == 14
+    assert off == {hole: value for hole, value in offsets.items() if value > 0.098 - 0.09375}
+    assert offsets["FL-104:A1"] == pytest.approx(0.012, abs=1e-4)
+    assert offsets["FL-104:A14"] == pytest.approx(0.012, abs=1e-4)
+    assert len(off) == 10
+
+
+def test_fit_along_the_row_tells_the_same_before_any_joint_is_made(ask):
+    found = json.loads(ask("fit", "FL-101:C", "FL-104:A", "--along", "--json").out)
+    assert found["drift"] == pytest.approx(0.024, abs=1e-4)
+    assert (found["left_base"], found["left_part"]) == (["C6"], [])
+    offsets = [hole["offset"] for hole in found["holes"]]
+    assert offsets == sorted(offsets)
+    assert max(map(abs, offsets)) == pytest.approx(0.012, abs=3e-4)
+
+
+def test_the_missing_hole_is_to_be_match_drilled_where_it_is_missing(joint):
+    missing = [
+        (place["place"], layer["part"])
+        for place in joint("J5")["places"]
+        for layer in place["layers"]
+        if layer["hole"] is None
+    ]
+    assert missing == [(6, "FL-104")]
+
+
+def test_the_doubler_is_countersunk_wider_under_the_dimpled_cover(ask, joint):
+    treatments = {
+        tuple(layer["treatment"] for layer in place["layers"]) for place in joint("J14")["places"]
+    }
+    assert treatments == {("dimple", "countersink")}
+    told = ask("audit", "J14").words
+    assert "FL-110 dimpled + FL-109 countersunk 0.202 in" in told
+    (width,) = map(float, re.findall(r"countersunk ([0-9.]+) in", told))
+    # head of a 3/32 flush rivet, wider by t·(1/cos 50° − tan 50°) on each side for 0.032 in
+    assert width == pytest.approx(0.179 + 2 * 0.032 * (1.5557238 - 1.1917536), abs=1e-3)
+
+
+def test_all_joints_are_laid_and_the_others_have_nothing_wrong(ask):
+    found = ask("audit", "--json", "--show", "in").audit
+    assert found["unlaid"] == []
+    names = [joint["joint"] for joint in found["joints"]]
+    assert names == [f"J{n}" for n in range(1, 17)]
+    wrong = {j["joint"] for j in found["joints"] if j["findings"] or j["stack_findings"]}
+    assert wrong == {"J5", "J13"}
+    assert "To see to" not in ask("status").out
