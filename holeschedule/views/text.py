@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import re
-import textwrap
 from collections.abc import Sequence
 
 WIDTH = 100
 """Columns a table may take."""
 
 _GLUE = "\N{NO-BREAK SPACE}"
-_BEFORE_UNIT = re.compile(r"(?<=[0-9]) (?=(?:D|in|mm)\b)")
+_BEFORE_UNIT = r"(?<=[0-9]) (?=(?:D|in|mm)\b)"
 
 
 def printable(text: str) -> str:
@@ -43,8 +41,13 @@ def table(heads: Sequence[str], rows: Sequence[Sequence[str]], right: str = "") 
 
 def hanging(head: str, text: str) -> list[str]:
     """`text` after `head`, wrapped within `WIDTH` and set under itself; a number keeps its unit."""
+    if text.isprintable() and text.strip() and len(head) + len(text) <= WIDTH:
+        return [f"{head}{text}".rstrip()]
+    import re  # noqa: PLC0415 - takes long to load, and most lines are short
+    import textwrap  # noqa: PLC0415
+
     lines = textwrap.wrap(
-        _BEFORE_UNIT.sub(_GLUE, text),
+        re.sub(_BEFORE_UNIT, _GLUE, text),
         WIDTH,
         initial_indent=head,
         subsequent_indent=" " * len(head),

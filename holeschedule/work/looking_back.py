@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
@@ -160,9 +161,10 @@ def what_was_done(line: Line) -> str:
     text = "; ".join(worked_on) or entry.command
     if entry.takes_back is not None:
         text = f"undo {entry.takes_back}"
+    changed = Counter(change.part for change in entry.holes)
     for revision in entry.revisions:
-        changed = [c for c in entry.holes if c.part == revision.part]
-        text += f"; {revision.part} {revision.revision}: {plural(len(changed), 'hole')} changed"
+        holes = plural(changed[revision.part], "hole")
+        text += f"; {revision.part} {revision.revision}: {holes} changed"
     return text + (f" (taken back by {undone_by})" if undone_by else "")
 
 
