@@ -46,8 +46,11 @@ def new(folder: str, name: str | None, units: str, rules: str) -> int:
     from pathlib import Path
 
     from holeschedule.build.start import create_build
+    from holeschedule.errors import BuildError
     from holeschedule.work.opened import open_folder
 
+    if not folder.strip():
+        raise BuildError("the name of the folder is empty. Name one: holeschedule new aft-bay.")
     build = create_build(Path(folder), name, units, rules)
     with open_folder(build, create=True):
         pass

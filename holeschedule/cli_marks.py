@@ -11,6 +11,7 @@ from typing import Any
 import click
 
 from holeschedule.cli_common import DONE, FINDINGS, Command, write
+from holeschedule.errors import HoleScheduleError
 
 Function = Callable[..., Any]
 
@@ -137,9 +138,21 @@ def measure(selection: tuple[str, ...], what: str, value: str, **options: Any) -
     """
     from holeschedule.units import LengthUnit, parse_length
 
+    measured = _measure_named(what)
     inches = parse_length(value, LengthUnit.INCH)
-    plain = what.lower().replace("-", " ").replace("shop head", "shop-head")
-    return _record(selection, "measure", options, detail=plain, value=inches)
+    return _record(selection, "measure", options, detail=measured, value=inches)
+
+
+def _measure_named(text: str) -> str:
+    """What is measured, from the word for it on the command line."""
+    from holeschedule.data import choose_from
+    from holeschedule.record.events import Measure
+
+    words = {str(measure).replace(" ", "-"): str(measure) for measure in Measure}
+    plain = "-".join(text.lower().replace("_", " ").replace("-", " ").split())
+    if plain not in words:
+        raise HoleScheduleError(f"{text!r} is nothing to measure; {choose_from(plain, words)}.")
+    return words[plain]
 
 
 @click.command(cls=Command)

@@ -47,6 +47,16 @@ class Measure(StrEnum):
         return self in (Measure.SHOP_HEAD_WIDTH, Measure.SHOP_HEAD_HEIGHT)
 
 
+LARGEST = {
+    Measure.HOLE_DIAMETER: 1.0,
+    Measure.EDGE_DISTANCE: 100.0,
+    Measure.SHOP_HEAD_WIDTH: 1.0,
+    Measure.SHOP_HEAD_HEIGHT: 1.0,
+}
+"""Inches. More is a slip of the pen, or millimetres taken for inches."""
+LONGEST_NAME, LONGEST_NOTE = 100, 1000
+"""Characters of who worked, and of a note."""
+
 REJECT = "reject"
 ACCEPT = "accept"
 DRILL_OUT = "drill out"
@@ -280,6 +290,8 @@ def check_draft(draft: EntryDraft) -> None:
 def check_words(draft: EntryDraft) -> None:
     """See that who, command, note and origin are texts of one line, the note alone empty.
 
+    Names and notes have a length, too.
+
     Raises
     ------
     RecordError
@@ -289,6 +301,12 @@ def check_words(draft: EntryDraft) -> None:
         if not one_line(name, text).strip():
             raise RecordError(f"{name} is empty; an entry states who did what, and from where.")
     one_line("note", draft.note)
+    for name, text, most in (
+        ("who", draft.who, LONGEST_NAME),
+        ("note", draft.note, LONGEST_NOTE),
+    ):
+        if len(text) > most:
+            raise RecordError(f"{name} has {len(text):,} characters; write {most:,} at most.")
 
 
 def one_line(name: str, text: str) -> str:
@@ -315,15 +333,21 @@ def _check_request(request: Request, note: str) -> None:
     if request.detail not in (kind.details or ("",)):
         choices = f"choose from {', '.join(sorted(kind.details))}" if kind.details else "give none"
         raise RecordError(f"{what}: {request.detail!r} cannot be given here; {choices}.")
-    _check_value(what, kind, request.value)
+    _check_value(request, kind)
     _check_note(request, kind, note)
 
 
-def _check_value(what: str, kind: Kind, value: float | None) -> None:
+def _check_value(request: Request, kind: Kind) -> None:
+    what, value = request.what, request.value
     if not kind.has_value and value is not None:
         raise RecordError(f"{what}: takes no value; {value} in was given. Leave it out.")
     if kind.has_value and (value is None or not (math.isfinite(value) and value > 0)):
         raise RecordError(f"{what}: {value} in is not a measurement; give a length above 0.")
+    if kind.has_value and value is not None and value > LARGEST[Measure(request.detail)]:
+        raise RecordError(
+            f"{what}: a length of {value:g} in for the {request.detail} is more than"
+            f" {LARGEST[Measure(request.detail)]:g} in; correct it, or write mm behind it."
+        )
 
 
 def _check_note(request: Request, kind: Kind, note: str) -> None:

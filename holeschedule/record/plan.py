@@ -192,9 +192,10 @@ def _prime_warnings(states: States, needs: Needs, picks: Iterable[Pick]) -> Iter
             for label in part.numbers
         )
         if open_holes:
+            name = pick.part if need.quantity == 1 else f"{pick.part}#{pick.copy}"
             yield (
-                f"{pick.part}#{pick.copy} is primed before {open_holes} of its holes are through"
-                " their route: bare metal will show there"
+                f"{name} is primed before {open_holes} of its holes are through their route: bare"
+                " metal will show there"
             )
 
 

@@ -246,6 +246,8 @@ def _done(plan: Plan, states: Mapping[str, PartState], opened: OpenBuild) -> str
     what, verb = plan.request.what, DONE_AS[plan.request.what]
     names = " ".join(selections_of(plan.accepted, states, opened.intents.needs))
     detail = f" ({plan.request.detail})" if plan.request.detail else ""
+    if plan.request.value is not None:
+        detail = f" ({plan.request.detail} {plan.request.value:.4f} in)"
     text = f"{names}: {_counted(plan.accepted)} {verb}{detail}"
     if plan.out_of_order:
         text += f", {len(plan.out_of_order)} of them out of order and flagged as found"

@@ -26,6 +26,10 @@ WHO = "HOLESCHEDULE_BY"
 """Environment variable: who works, where --by does not say."""
 
 
+EARLIEST = 1970
+"""Year. Work said to be older than that is a slip of the pen."""
+
+
 class _Place(str):
     """A path that the record can be opened at: pathlib takes a tenth of the time of a mark."""
 
@@ -155,8 +159,10 @@ def worker(stated: str | None) -> str:
     Raises
     ------
     RecordError
-        None of them says.
+        None of them says, or what is stated is empty.
     """
+    if stated is not None and not stated.strip():
+        raise RecordError("--by is empty. Say who worked: --by NAME, or leave it out.")
     for name in (stated, *(os.environ.get(key) for key in (WHO, "LOGNAME", "USER", "USERNAME"))):
         if name and name.strip():
             return name.strip()
@@ -176,7 +182,7 @@ def time_of(text: str | None, now: datetime | None = None) -> datetime | None:
     Raises
     ------
     RecordError
-        The text is no time.
+        The text is no time, or one before `EARLIEST`.
     """
     if text is None:
         return None
@@ -190,6 +196,8 @@ def time_of(text: str | None, now: datetime | None = None) -> datetime | None:
         raise RecordError(
             f"--at {text!r}: is no time. Write 2026-03-05, 2026-03-05 16:30, or 16:30 for today."
         ) from error
+    if read.year < EARLIEST:
+        raise RecordError(f"--at {text!r}: is before {EARLIEST}. Correct the year.")
     if ":" in plain:
         return read.astimezone()
     noon = read.replace(hour=12).astimezone()

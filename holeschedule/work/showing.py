@@ -109,10 +109,10 @@ def status_text(status: Status, name: str) -> str:
     lines = [
         f"{name}: {plural(len(status.quantities), 'part')},"
         f" {plural(sum(status.quantities.values()), 'piece')}, {plural(status.holes, 'hole')}",
-        "",
     ]
     if rows:
-        lines += table(["part", *columns, "done", "whole part"], rows, "l" + "r" * len(columns))
+        heads = ["part", *columns, "done", "whole part"]
+        lines += ["", *table(heads, rows, "l" + "r" * len(columns))]
     lines += ["", *_flags(status)]
     return "".join(f"{line}\n" for line in lines)
 

@@ -310,7 +310,7 @@ def test_priming_before_the_holes_are_through_is_taken_with_a_warning(build):
     done = build.do("prime", "FL-101!")
     assert done.entry is not None
     assert done.plans[0].warnings == (
-        "FL-101#1 is primed before 10 of its holes are through their route: bare metal will show"
+        "FL-101 is primed before 10 of its holes are through their route: bare metal will show"
         " there",
     )
 
