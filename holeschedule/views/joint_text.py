@@ -84,7 +84,7 @@ def _layers(laid: LaidJoint, unit: LengthUnit) -> list[str]:
                 str(blank) if blank else "-",
                 _offset(here, unit) if number else "-",
                 placement_text(layer.placement),
-                compact_labels(labels) if labels else "none",
+                _short(compact_labels(labels)) if labels else "none",
             ]
         )
     heads = ["layer", "sheet", "places", "to drill", "largest offset", "lies", "holes"]
