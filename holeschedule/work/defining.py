@@ -223,10 +223,12 @@ def _fitted(
     if found.is_ambiguous:
         ways = [f"({way_text(fit, base, layer)})" for fit in found.fits[:MOST_WAYS]]
         more = found.rival_count + 1 - len(ways)
+        pairs = way_text(found.best, base, layer).removesuffix(" flipped")
+        flip = "--flip" if found.best.placement.flip else "--no-flip"
         raise JointError(
             f"{joint.id}: {layer.name} fits {base.name} in {found.rival_count + 1} ways, each with"
             f" {found.best.count} holes: {' or '.join(ways)}{f' and {more} more' if more else ''}."
-            " Say which: --by, and --flip or --no-flip."
+            f" Say which, as in --by {layer.name}:{pairs} {flip} {layer.name}."
         )
     by = ", ".join(f"{one}={two}" for one, two in far_pairs(found.best, base, layer))
     one_alone = {"turn": round(math.degrees(said.turn or 0.0), 6)} if "," not in by else {}

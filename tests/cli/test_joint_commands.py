@@ -109,7 +109,7 @@ def test_how_a_part_lies_is_found_out_where_its_holes_tell(shop):
 def test_an_ambiguous_fit_is_refused_with_the_choices_and_any_of_them_settles_it(bay):
     said = bay("join", "J1", "SKIN:B", "CAP").complaint_only()
     assert "J1: CAP fits SKIN in 4 ways, each with 5 holes: (B1=A1,B5=A5) or (B1=A5,B5=A1)" in said
-    assert said.endswith("Say which: --by, and --flip or --no-flip.")
+    assert said.endswith("Say which, as in --by CAP:B1=A1,B5=A5 --no-flip CAP.")
     assert bay("join", "J1", "SKIN:B", "CAP", "--by", "CAP:B1=A5,B5=A1", "--flip", "CAP").out
 
 

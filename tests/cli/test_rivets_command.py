@@ -116,7 +116,7 @@ def test_a_joint_that_cannot_be_laid_is_told_and_the_others_are_counted(bay):
     ran = bay("rivets")
     assert ran.status == 1
     assert "1 joint, 5 places, 5 rivets" in ran.out
-    assert "J1 cannot be laid, and is not counted: RIB has no hole C1" in ran.words
+    assert "J1 cannot be laid, and is not counted: by names RIB:C1" in ran.words
     (missing,) = json.loads(bay("rivets", "--json").out)["not_laid"]
     assert missing["joint"] == "J1"
 
