@@ -19,6 +19,7 @@ from holeschedule.record.events import (
 )
 from holeschedule.record.judge import Obstacle
 from holeschedule.record.needs import PartNeeds
+from holeschedule.record.places import NO_PLACES, TOGETHER, Places
 from holeschedule.record.state import PartState
 from holeschedule.selection import HoleSelection, Pick, label_key, parse_selection
 from holeschedule.views.checklist import DONE, NOT_NEEDED, TO_DO, Key, shorten_hash
@@ -71,7 +72,8 @@ class Proposal:
     """What a workbook would have recorded. Compared by identity.
 
     `accepted` are ticks that can be recorded, `listed` cells that cannot. `already` counts ticks
-    that the record has. `unkept` are cells of notes in rows without a new tick.
+    that the record has. `unkept` are cells of notes in rows without a new tick. `places` are those
+    of the build's joints: what is done at a place is done in every layer, whichever was ticked.
     """
 
     name: str
@@ -80,10 +82,11 @@ class Proposal:
     already: int
     unkept: tuple[Cell, ...]
     warnings: tuple[str, ...]
+    places: Places = NO_PLACES
 
     def requests(self) -> tuple[Request, ...]:
         """Return what is asked of the record, in the order of work."""
-        return _requests(self.accepted)
+        return _requests(self.accepted, self.places)
 
 
 # Comparing -------------------------------------------------------------------------------------
@@ -119,13 +122,17 @@ def propose(opened: OpenBuild, name: str, sheets: Sequence[ReadSheet]) -> Propos
         comparing.already,
         tuple(comparing.unkept),
         warnings,
+        opened.intents.places,
     )
 
 
-def _requests(ticks: Iterable[Tick]) -> tuple[Request, ...]:
+def _requests(ticks: Iterable[Tick], places: Places) -> tuple[Request, ...]:
     by_work: dict[str, list[Pick]] = {}
     for tick in ticks:
         by_work.setdefault(tick.what, []).append(tick.pick)
+    for what in TOGETHER:
+        if what in by_work:
+            by_work[what] = [*places.with_layers(by_work[what])]
     return tuple(
         Request(what, tuple(sorted(by_work[what], key=_shop_order)))
         for what in WORK_ORDER
@@ -143,7 +150,7 @@ def _judged(
     """Ticks that the record would take; the others are listed with what stands against them."""
     if not ticks:
         return [], ()
-    draft = EntryDraft("collect", "nobody", _requests(ticks))
+    draft = EntryDraft("collect", "nobody", _requests(ticks, opened.intents.places))
     plans = opened.record.plan(draft, opened.intents.needs, opened.intents.gates)
     refused: dict[tuple[str, Pick], Obstacle] = {
         (plan.request.what, pick): obstacle for plan in plans for pick, obstacle in plan.refused

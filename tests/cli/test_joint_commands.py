@@ -8,6 +8,7 @@ from holeschedule.build.folder import BuildFolder
 from holeschedule.work.opened import open_folder
 from tests.cli.builds import HIGH, LOW, PILOT
 from tests.makers import PLATE
+from tests.workbooks import tick
 
 MM = 25.4
 CAP = ("--by", "CAP:B1=A1,B5=A5", "--no-flip", "CAP")
@@ -368,6 +369,18 @@ def test_work_on_whole_parts_names_no_joint(layered):
     for words in (("mark", "J1", "prime"), ("replace", "J1", "--note", "bent")):
         said = layered(*words).complaint_only()
         assert "J1: names a joint, where whole parts are meant" in said
+
+
+def test_a_rivet_that_is_ticked_on_one_sheet_is_recorded_in_every_layer(layered, tmp_path):
+    layered("mark", "J1", "deburr")
+    book = tmp_path / "bay.xlsx"
+    assert layered("checklist", book).status == 0
+    tick(book, {("SKIN", "A1", "rivet"): "x", ("CAP", "B2", "rivet"): "x"})
+    ran = layered("collect", book, "--yes")
+    assert ran.status == 0
+    assert "CAP:A1,B2 MID:A1 SKIN:A1,B2: 5 holes riveted" in ran.words
+    assert offered(layered) == {("rivet", "J1:2-5"), ("rivet", "J1:6,8-10")}
+    assert "nothing to record" in layered("collect", book, "--yes").out
 
 
 # Changed ---------------------------------------------------------------------------------------
