@@ -75,13 +75,26 @@ def _help_of(error: click.ClickException) -> str:
     return f"{context.command_path if context else 'holeschedule'} --help"
 
 
+def _show_version(context: click.Context, _: click.Parameter, asked: bool) -> None:  # noqa: FBT001
+    if asked and not context.resilient_parsing:
+        click.echo(f"holeschedule {__version__}")
+        context.exit()
+
+
 @click.group(
     cls=Group,
     lazy=COMMANDS,
     context_settings={"help_option_names": ["--help"], "max_content_width": 100},
     invoke_without_command=True,
 )
-@click.version_option(__version__, prog_name="holeschedule", message="%(prog)s %(version)s")
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_show_version,
+    help="Show the version and exit.",
+)
 @click.pass_context
 def cli(context: click.Context) -> None:
     """Find, check and schedule the rivet holes of sheet-metal parts from their DXF drawings.

@@ -52,8 +52,29 @@ def failed(message: str) -> int:
     return FAILED
 
 
+def _show_help(context: click.Context, _: click.Parameter, asked: bool) -> None:  # noqa: FBT001
+    if asked and not context.resilient_parsing:
+        click.echo(context.get_help())
+        context.exit()
+
+
+# in place of click's own, for which click loads the languages it might be translated into
+_HELP = click.Option(
+    ["--help"],
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_show_help,
+    help="Show this message and exit.",
+)
+
+
 class _Cautioned:
     """Ends its help with the caution, which is looked up only then."""
+
+    def get_help_option(self, ctx: click.Context) -> click.Option | None:  # noqa: ARG002
+        """Return the option `--help`, one for all commands."""
+        return _HELP
 
     def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         """Write the caution."""

@@ -6,6 +6,7 @@ entry that was wrong is taken back by a further one.
 """
 
 import math
+import sys
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from datetime import datetime
@@ -231,9 +232,8 @@ def hash_entry(fields: Sequence[object]) -> str:
 
 def _sha_module() -> ModuleType:
     """Find the interpreter's own SHA-256: hashlib loads OpenSSL, which takes longer than a mark."""
-    for name in ("_sha2", "_sha256"):  # from Python 3.12 on, and before
-        with suppress(ImportError):
-            return import_module(name)
+    with suppress(ImportError):
+        return import_module("_sha2" if sys.version_info >= (3, 12) else "_sha256")
     return import_module("hashlib")
 
 
