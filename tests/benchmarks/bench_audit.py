@@ -15,10 +15,9 @@ from tests.benchmarks.processes import (
     time_ratio,
 )
 
-BUDGETS = {"time": 1.25, "memory": 1.3, "start": 1.5}
+BUDGETS = {"time": 1.25, "memory": 1.3}
 
 _READ = "import sys, ezdxf; ezdxf.readfile(sys.argv[1])"
-_PLAIN = "import click, sqlite3"
 
 
 def commands(path):
@@ -30,11 +29,6 @@ def commands(path):
 def audit_memory(path):
     a, b = (peak_memory(command) for command in commands(path))
     return a, b, a / b
-
-
-def start_time(*arguments):
-    ours = Command("start", ("-m", "holeschedule", *arguments))
-    return time_ratio(ours, Command("plain", ("-c", _PLAIN)))
 
 
 def main():
@@ -52,9 +46,6 @@ def main():
         write_dxf(rivet_panel(100_000), path)
         a, b, ratio = audit_memory(path)
         rows.append(("audit, 100,000 holes, memory", f"{a:.0f} MB", f"{b:.0f} MB", ratio, "memory"))
-    for arguments in (("--help",), ("--version",)):
-        a, b, ratio = start_time(*arguments)
-        rows.append((f"`{arguments[0]}`, time", f"{a:.3f} s", f"{b:.3f} s", ratio, "start"))
     cells = [
         (what, ours, base, f"{ratio:.2f}", f"≤ {BUDGETS[kind]}")
         for what, ours, base, ratio, kind in rows
