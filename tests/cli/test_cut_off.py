@@ -132,7 +132,7 @@ def test_commands_killed_at_random_moments_lose_nothing_confirmed(shop, nursery,
     usual = dict.fromkeys(("mark", "replace", "reject", "undo", "import"), 0.05)
     confirmed = killed = 0
     kept = entries_of(shop)
-    for turn in range(150):
+    for turn in range(100):
         words = rng.choice(
             (
                 ("mark", "P-1:A", "deburr"),
@@ -159,11 +159,11 @@ def test_commands_killed_at_random_moments_lose_nothing_confirmed(shop, nursery,
         kept = found
     assert shop("verify").status == 0
     assert shop("replace", "P-1", "--note", "whole").status == 0
-    assert killed > 30
-    assert confirmed > 30
+    assert killed > 20
+    assert confirmed > 20
     record_property(
         "counted",
-        f"{killed} of 150 commands killed at random moments: {len(kept)} entries, and none lost"
+        f"{killed} of 100 commands killed at random moments: {len(kept)} entries, and none lost"
         f" of the {confirmed} that were confirmed",
     )
 
