@@ -10,7 +10,9 @@ STEPS = (
     ("ruff", "check", "."),
     ("ruff", "format", "--check", "."),
     ("mypy",),
-    ("pytest", "-n", "auto", "-q", *sys.argv[1:]),
+    # commands that the tests start in processes of their own begin at once
+    ("compileall", "-q", "holeschedule"),
+    ("pytest", "-n", "auto", "--dist", "worksteal", "-q", *sys.argv[1:]),
 )
 
 

@@ -349,7 +349,8 @@ def test_the_example_in_help_is_a_command_that_runs(command, folder):
         (example,) = [line for line in out.splitlines() if "Example:" in line]
         words = shlex.split(example.partition("holeschedule ")[2])
         told = [str(SAMPLES / word) if word.endswith(".dxf") else word for word in words]
-        assert command(*told).status in {0, 1}
+        # the demo is run once, for the tests of its own
+        assert told == ["demo"] or command(*told).status in {0, 1}
 
 
 def test_help_names_every_packaged_rule_set_and_every_role(command):
@@ -482,7 +483,8 @@ def test_the_module_and_its_exit_status_are_those_of_the_command(folder):
 
 
 def test_no_line_of_an_audit_is_wider_than_100_columns(command):
-    paths = sorted(SAMPLES.glob("*.dxf"))
+    # metric, with marks and notices; two parts on a sheet; far from zero; findings
+    paths = [SAMPLES / f"fl-{number}.dxf" for number in (103, 105, 108, 110, 112)]
     for options in ([], ["--holes"], ["--show", "mm"], ["--rivet", "3/16", "--head", "flush"]):
         out = command("audit", *paths, *options).out
         assert max(map(len, out.splitlines())) <= 100

@@ -7,7 +7,7 @@ import shutil
 import pytest
 
 from holeschedule.views.explain import CAUTION
-from tests.cli.builds import HIGH, LOW, PILOT, Shop, plate
+from tests.cli.builds import HIGH, LOW, PILOT, plate
 from tests.cli.commands import SAMPLES
 from tests.makers import draw_circles, draw_polygon, new_drawing, row_of, save
 
@@ -370,12 +370,13 @@ def test_every_help_has_an_example_and_ends_with_the_caution(command, name):
     assert ran.words.endswith(CAUTION)
 
 
-def test_the_demo_keeps_its_build_where_it_is_asked_to(command, tmp_path):
-    ran = command("demo", "--keep", tmp_path / "kept")
-    assert (ran.status, ran.err) == (0, "")
-    assert "$ holeschedule mark FL-105:A countersink" in ran.out
-    assert "14 parts, 19 pieces, 664 holes" in ran.out
-    bay = Shop.__new__(Shop)
-    bay._command, bay.build = command, tmp_path / "kept" / "bay"
-    assert bay("verify").status == 0
-    assert "cannot be made" in command("demo", "--keep", tmp_path / "kept").complaint
+def test_the_demo_keeps_its_build_where_it_is_asked_to(command, demo):
+    assert (demo.status, demo.err) == (0, "")
+    assert "$ holeschedule mark FL-105:A countersink" in demo.out
+    assert "14 parts, 19 pieces, 664 holes" in demo.out
+    assert command("verify", "--build", demo.bay).status == 0
+
+
+def test_the_demo_is_not_kept_where_there_is_something(command, tmp_path, monkeypatch):
+    monkeypatch.setattr("holeschedule.samples.sample_drawings", list)
+    assert "cannot be made" in command("demo", "--keep", tmp_path).complaint

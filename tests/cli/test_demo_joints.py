@@ -1,40 +1,15 @@
-"""The promises of the demo's joints, on a build made by the commands of work/demo.toml."""
+"""The promises of the demo's joints, on the build that the demo makes."""
 
 import json
 import re
-import shlex
-import shutil
-import tomllib
-from contextlib import chdir
-from pathlib import Path
 
 import pytest
 
-from holeschedule.cli import run
-from holeschedule.cli_demo import JOB
-from tests.cli.commands import SAMPLES
-
 
 @pytest.fixture(scope="module")
-def bay(tmp_path_factory):
-    """The demo's build with all its joints, before any work; read only."""
-    folder = tmp_path_factory.mktemp("demo")
-    shutil.copytree(SAMPLES, folder / "sheets")
-    job = tomllib.loads(JOB.read_text(encoding="utf-8"))
-    commands = [job["start"], *job["commands"]]
-    with pytest.MonkeyPatch.context() as patch, chdir(folder):
-        patch.setenv("HOLESCHEDULE_BY", "Ada")
-        assert run(shlex.split(commands[0])) == 0
-        with chdir("bay"):
-            for line in commands[1:]:
-                if not line.startswith(("audit", "fit")):
-                    assert run(shlex.split(line)) in {0, 1}, line
-            by_hand = JOB.with_name("demo_joints.toml").read_text(encoding="utf-8")
-            Path("build.toml").write_text(
-                f"{Path('build.toml').read_text(encoding='utf-8')}\n{by_hand}", encoding="utf-8"
-            )
-            assert run(["join"]) == 1
-    return folder / "bay"
+def bay(demo):
+    """The demo's build, with all its joints and a morning's work; read only."""
+    return demo.bay
 
 
 @pytest.fixture
