@@ -82,25 +82,38 @@ def picture(subject: str, out: str, build: str | None, paper: str, **options: An
     Example: holeschedule picture FL-101 fl-101.svg
     """
     from holeschedule.selection import is_joint
-    from holeschedule.views.joint_picture import joint_picture
-    from holeschedule.views.marked_dxf import marked_dxf
-    from holeschedule.views.part_picture import part_picture
-    from holeschedule.views.picture_files import KINDS, kind_of, picture_bytes
 
     times = options.pop("times")
     if is_joint(subject):
-        kind = kind_of(Path(out), KINDS)
-        view = _joint_view(subject, build, times, options)
-        _save(out, picture_bytes(joint_picture(view, paper if kind == ".pdf" else None), kind))
+        content = _joint_content(out, paper, lambda: _joint_view(subject, build, times, options))
     elif times is not None:
         raise HoleScheduleError(f"--times is for joints; {subject} is none.")
-    elif (kind := kind_of(Path(out), (*KINDS, ".dxf"))) == ".dxf":
-        _save(out, marked_dxf(_view(subject, build, options)))
     else:
-        page = part_picture(_view(subject, build, options), paper if kind == ".pdf" else None)
-        _save(out, picture_bytes(page, kind))
+        content = _part_content(out, paper, lambda: _view(subject, build, options))
+    _save(out, content)
     write(f"{out}: picture of {subject}.\n")
     return DONE
+
+
+def _part_content(out: str, paper: str, view: Callable[[], PartView]) -> bytes:
+    from holeschedule.views.picture_files import KINDS, kind_of, picture_bytes
+
+    kind = kind_of(Path(out), (*KINDS, ".dxf"))
+    if kind == ".dxf":
+        from holeschedule.views.marked_dxf import marked_dxf
+
+        return marked_dxf(view())
+    from holeschedule.views.part_picture import part_picture
+
+    return picture_bytes(part_picture(view(), paper if kind == ".pdf" else None), kind)
+
+
+def _joint_content(out: str, paper: str, view: Callable[[], JointView]) -> bytes:
+    from holeschedule.views.joint_picture import joint_picture
+    from holeschedule.views.picture_files import KINDS, kind_of, picture_bytes
+
+    kind = kind_of(Path(out), KINDS)
+    return picture_bytes(joint_picture(view(), paper if kind == ".pdf" else None), kind)
 
 
 def _joint_view(

@@ -48,9 +48,9 @@ _AROUND = 0.55
 """Inches of the parts that are shown round the places, at least."""
 _GUTTER = 0.3
 _LARGEST_SCALE = 4.0
-_SHOWN_OFFSET = 0.12
+_SHOWN_OFFSET = 0.1
 """Inches on the paper that the largest offset is drawn with, about, …"""
-_OF_SPACING = 0.35
+_OF_SPACING = 0.22
 """… but no more than this share of the way to the next place."""
 _TIMES = (1, 2, 5, 10, 20, 50, 100)
 _NO_OFFSET = 0.0002

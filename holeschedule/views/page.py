@@ -13,7 +13,7 @@ from functools import lru_cache
 import numpy as np
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
-from holeschedule.geometry.edges import Edges, FloatArray, line_edges, polygon_edges
+from holeschedule.geometry.edges import Edges, FloatArray, line_edges
 from holeschedule.views.palette import LETTERS, POINTS
 from holeschedule.views.text import printable
 
@@ -190,9 +190,14 @@ def text_lines(x: float, y: float, lines: Sequence[str], style: str, at: float =
 
 def box_path(box: Box, style: str) -> Path:
     """A rectangle."""
-    left, low, right, high = box
-    corners = np.array([(left, low), (right, low), (right, high), (left, high)])
-    return Path(polygon_edges(corners), style)
+    return boxes_path([box], style)
+
+
+def boxes_path(boxes: Sequence[Box], style: str) -> Path:
+    """Rectangles that do not lie on each other."""
+    corners = np.array(boxes)[:, [[0, 1], [2, 1], [2, 3], [0, 3]]]
+    following = np.roll(corners, -1, axis=1)
+    return Path(line_edges(corners.reshape(-1, 2), following.reshape(-1, 2)), style)
 
 
 def line_path(points: Sequence[tuple[float, float]], style: str) -> Path:

@@ -33,7 +33,7 @@ from holeschedule.views.page import PAPERS, Box, Item, Page, Path, Text
 from holeschedule.views.part_labels import Placed, hole_numbers, row_letters
 from holeschedule.views.text import plural
 
-SCREEN = 10.0
+SCREEN = 9.0
 """Inches: width of a picture that is cut to what is on it, and the most of its height."""
 LARGEST_SCALE = 4.0
 """Inches on the paper to an inch of the part, at most."""

@@ -18,7 +18,7 @@ _WHOLE_TURN_PIECES = 16
 """Curves that a full circle is drawn with: each errs by less than a millionth of the radius."""
 PNG_DOTS = 200
 """Dots to an inch of a raster image."""
-_MOST_DOTS = 40_000_000
+_MOST_DOTS = 16_000_000
 
 
 def pdf_bytes(pages: Sequence[Page]) -> bytes:

@@ -25,6 +25,7 @@ from holeschedule.views.page import (
     Path,
     Text,
     box_path,
+    boxes_path,
     cut_to,
     line_path,
     lines_path,
@@ -144,7 +145,9 @@ def template_pages(view: PartView, paper: str) -> list[Page]:
 def _shows_something(view: PartView, tile: Tile) -> bool:
     """Whether a hole, or a line of the part, lies in the window of a tile."""
     fit = Fit(1.0, view.is_turned_over, (0.0, 0.0))
-    return bool(_holes_in(view, tile, fit)) or len(_edges_in(view.part, tile, fit)) > 0
+    edges = join_edges([view.part.edges, view.part.bends])
+    near = _edges_near(edges, tile, view.is_turned_over)
+    return bool(_holes_in(view, tile, fit)) or len(near) > 0
 
 
 def _holes_in(view: PartView, tile: Tile, fit: Fit) -> list[int]:
@@ -156,10 +159,9 @@ def _holes_in(view: PartView, tile: Tile, fit: Fit) -> list[int]:
     return found
 
 
-def _edges_in(part: Part, tile: Tile, fit: Fit) -> Edges:
-    """Edges of which a part may lie in the window of a tile."""
-    edges = fit.edges(join_edges([part.edges, part.bends]))
-    low, high = edge_boxes(edges)
+def _edges_near(edges: Edges, tile: Tile, is_turned_over: bool) -> Edges:  # noqa: FBT001 (of a fit)
+    """Edges [in] of a part that may lie in the window of a tile, as they are."""
+    low, high = edge_boxes(Fit(1.0, is_turned_over, (0.0, 0.0)).edges(edges))
     left, bottom, right, top = tile.window
     near = (low <= (right, top)).all(axis=1) & (high >= (left, bottom)).all(axis=1)
     return edges.take(np.flatnonzero(near))
@@ -173,10 +175,12 @@ def _sheet(view: PartView, tile: Tile, tiles: Sequence[Tile], sheet: Box) -> Ite
     x, y = tile.origin
     fit = Fit(1.0, view.is_turned_over, (x - left, y - low))
     frame = (x, y, x + right - left, y + high - low)
-    yield Clipped(tuple(_part_lines(view.part, fit, tile)), frame)
+    lines = tuple(_part_lines(view.part, fit, tile))
+    yield Clipped(lines, frame)
     yield box_path(frame, "rule")
     room = Room(frame)
-    room.take_edges(fit.edges(join_edges([view.part.edges, view.part.bends])))
+    for path in lines:
+        room.take_edges(path.edges)
     seams = _seams(tile, tiles, frame)
     for seam in seams:
         yield line_path([seam.start, seam.end], "cut")
@@ -191,15 +195,11 @@ def _sheet(view: PartView, tile: Tile, tiles: Sequence[Tile], sheet: Box) -> Ite
 
 
 def _part_lines(part: Part, fit: Fit, tile: Tile) -> Iterator[Path]:
-    whole = Fit(1.0, fit.is_turned_over, (0.0, 0.0))
-    shown = _edges_in(part, tile, whole)
-    shift = np.asarray(fit.shift)
-    moved = Edges(
-        shown.start + shift, shown.end + shift, shown.centre + shift, shown.radius, shown.sweep
-    )
-    yield Path(moved, "hairline")
-    if len(part.bends):
-        yield Path(fit.edges(part.bends), "bend")
+    """Edges and bend lines of which something may be seen on a sheet."""
+    for edges, style in ((part.edges, "hairline"), (part.bends, "bend")):
+        shown = fit.edges(_edges_near(edges, tile, fit.is_turned_over))
+        if len(shown):
+            yield Path(shown, style)
 
 
 def _holes(view: PartView, tile: Tile, fit: Fit, room: Room) -> Iterator[Item]:
@@ -322,9 +322,9 @@ def _facts(view: PartView, tile: Tile, tiles: Sequence[Tile]) -> list[str]:
 def _check_bar(x: float, y: float, length: float, parts: int, words: str) -> Iterator[Item]:
     """A bar of a length to be measured, its ends as long strokes."""
     step = length / parts
-    for i in range(parts):
-        box = (x + step * i, y, x + step * (i + 1), y + 0.07)
-        yield box_path(box, "white" if i % 2 else "black")
+    boxes = [(x + step * i, y, x + step * (i + 1), y + 0.07) for i in range(parts)]
+    yield boxes_path(boxes[::2], "black")
+    yield boxes_path(boxes[1::2], "white")
     for end in (x, x + length):
         yield line_path([(end, y - 0.05), (end, y + 0.12)], "hairline")
     yield Text(x + length / 2, y + 0.1, f"{words}: measure", "soft", 0.5)
@@ -335,7 +335,9 @@ def _map(tile: Tile, tiles: Sequence[Tile], right: float, top: float) -> Iterato
     columns, rows = max(t.column for t in tiles), max(t.row for t in tiles)
     cell = min(0.14, (_MAP - 0.15) / columns, (FOOT - 0.2) / rows)
     left, low = right - cell * columns, top - cell * rows
+    boxes = {}
     for other in tiles:
         x, y = left + cell * (other.column - 1), low + cell * (other.row - 1)
-        style = "black" if other == tile else "white"
-        yield box_path((x, y, x + cell, y + cell), style)
+        boxes[other] = (x, y, x + cell, y + cell)
+    yield boxes_path(list(boxes.values()), "white")
+    yield box_path(boxes[tile], "black")

@@ -27,7 +27,7 @@ from holeschedule.record.routes import Stage, operations_left, route
 from holeschedule.record.state import PartState
 from holeschedule.selection import HoleSelection, label_key, parse_selection, pick_parts
 from holeschedule.tables import rivet_size, rivet_sizes
-from holeschedule.units import LengthUnit, format_length
+from holeschedule.units import PLACES, LengthUnit, format_length
 from holeschedule.views.callouts import Callout
 from holeschedule.views.frame import TitleBlock
 from holeschedule.views.marks import Mark
@@ -204,6 +204,11 @@ def _facts_of_copy(opened: OpenBuild, copy: Copy, unit: LengthUnit) -> Iterator[
     yield "drawing", revision.drawing
     part = copy.part
     thickness = "" if part.thickness is None else format_length(part.thickness, unit)
+    if part.taper:
+        ends = sorted(thick for _, thick in part.taper)
+        places = PLACES[unit]
+        first = f"{unit.from_inches(ends[0]):.{places}f}"
+        thickness = f"{first} to {format_length(ends[-1], unit)}, tapered"
     yield "sheet", " ".join(filter(None, (thickness, part.material)))
     yield "finish", "" if not part.finish.is_primed else str(part.finish)
     if part.quantity > 1:

@@ -6,6 +6,7 @@ from tests.benchmarks import (
     bench_checklist,
     bench_distance,
     bench_fit,
+    bench_picture,
     bench_record,
 )
 
@@ -17,6 +18,7 @@ def main():
     bench_build.main()
     bench_fit.main()
     bench_checklist.main()
+    bench_picture.main()
 
 
 if __name__ == "__main__":

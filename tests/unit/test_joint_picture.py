@@ -28,6 +28,10 @@ def test_every_joint_of_the_demo_is_drawn_without_overlaps(name):
         page = joint_picture(joint_view(name), paper)
         assert crossing_texts(page) == []
         assert texts_off(page) == []
+        numbers = {item.text for item in page.texts if item.style == "single"}
+        wanted = {str(place.number) for place in joint_view(name).places}
+        assert numbers <= wanted
+        assert len(numbers) >= 0.85 * len(wanted)
 
 
 @pytest.mark.parametrize("times", [1, 5, 20])

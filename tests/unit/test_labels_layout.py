@@ -14,8 +14,9 @@ from holeschedule.views.labels import Leaders, Room, beside, leader_end, turned
 from holeschedule.views.page import overlap
 
 SHEET = (0.0, 0.0, 4.0, 3.0)
-points = st.tuples(st.floats(0.3, 3.7), st.floats(0.3, 2.7))
-sizes = st.tuples(st.floats(0.05, 0.9), st.floats(0.05, 0.4))
+SMALL = (0.0, 0.0, 1.6, 1.2)
+points = st.tuples(st.floats(0.1, 1.5), st.floats(0.1, 1.1))
+sizes = st.tuples(st.floats(0.05, 0.5), st.floats(0.05, 0.25))
 
 
 def inside(box, sheet=SHEET):
@@ -35,16 +36,16 @@ def distance(box, point):
 
 @given(st.lists(st.tuples(points, sizes), min_size=1, max_size=12))
 def test_boxes_that_found_room_lie_on_the_sheet_and_do_not_cross(wanted):
-    room, lines = Room(SHEET), Leaders()
+    room, lines = Room(SMALL), Leaders()
     boxes = [room.nearest_free(size, near, 0.1, lines) for near, size in wanted]
     placed = [box for box in boxes if box is not None]
-    assert all(inside(box) for box in placed)
+    assert all(inside(box, SMALL) for box in placed)
     assert not any(overlap(a, b) for a, b in itertools.combinations(placed, 2))
 
 
 @given(st.lists(st.tuples(points, sizes), min_size=2, max_size=10))
 def test_leaders_cross_no_box_and_no_other_leader(wanted):
-    room, lines = Room(SHEET), Leaders()
+    room, lines = Room(SMALL), Leaders()
     placed = []
     for near, size in wanted:
         found = room.nearest_free(size, near, 0.1, lines)
