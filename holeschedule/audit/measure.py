@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -24,6 +25,22 @@ class Intent:
 
     rivet: RivetSize | None = None
     head: Head | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class OnPart:
+    """What was measured on the part itself, by the label of the hole [in]. Equality is by value.
+
+    It goes before what the drawing says.
+    """
+
+    edge_distance: Mapping[str, float] = field(default_factory=dict)
+    diameter: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def labels(self) -> frozenset[str]:
+        """The holes of which anything was measured."""
+        return frozenset((*self.edge_distance, *self.diameter))
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +118,19 @@ class Measured:
         return [p for p, apart in zip(pairs, least, strict=True) if p.transverse_pitch >= apart]
 
 
-def measure_part(part: Part, intent: Intent | None = None) -> Measured:
+def measure_part(
+    part: Part, intent: Intent | None = None, on_part: OnPart | None = None
+) -> Measured:
     """Assign rivets to the holes of `part` and measure every distance the rules need.
+
+    Parameters
+    ----------
+    part : Part
+        As drawn.
+    intent : Intent, optional
+        What the user says of all holes.
+    on_part : OnPart, optional
+        What was measured with a rule on the part. The rivet of a hole stays that of the drawing.
 
     Raises
     ------
@@ -115,7 +143,7 @@ def measure_part(part: Part, intent: Intent | None = None) -> Measured:
     shanks = np.array([found.shank for found in kinds])
     distance, index = edge_distances(part.centres, part.edges)
     nearest, nearest_distance = nearest_holes(part.centres)
-    return Measured(
+    measured = Measured(
         part,
         kinds,
         kind,
@@ -126,6 +154,29 @@ def measure_part(part: Part, intent: Intent | None = None) -> Measured:
         index,
         nearest,
         nearest_distance,
+    )
+    return _taken_over(measured, intent, on_part) if on_part and on_part.labels else measured
+
+
+def _taken_over(measured: Measured, intent: Intent, on_part: OnPart) -> Measured:
+    """Put what was measured on the part in the place of what is drawn."""
+    kinds, kind = list(measured.kinds), measured.kind.copy()
+    diameter, distance = measured.diameter.copy(), measured.edge_distance.copy()
+    for number, hole in enumerate(measured.part.holes):
+        distance[number] = on_part.edge_distance.get(hole.label, distance[number])
+        if hole.label in on_part.diameter:
+            diameter[number] = on_part.diameter[hole.label]
+            rivet = intent.rivet or measured.rivet_of(number).rivet
+            kinds.append(hole_rivet(float(diameter[number]), rivet))
+            kind[number] = len(kinds) - 1
+    shanks = np.array([found.shank for found in kinds])
+    return replace(
+        measured,
+        kinds=tuple(kinds),
+        kind=kind,
+        diameter=diameter,
+        shank=shanks[kind],
+        edge_distance=distance,
     )
 
 

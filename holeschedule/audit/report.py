@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from holeschedule.audit.checks import CHECKS, short_if_flush
-from holeschedule.audit.measure import Intent, Measured, measure_part
+from holeschedule.audit.measure import Intent, Measured, OnPart, measure_part
 from holeschedule.audit.rules import RuleSet
 from holeschedule.holes.part import Part
 from holeschedule.model import Finding, Quantity, Verdict
@@ -23,7 +23,8 @@ class PartAudit:
     `findings` are sorted worst first; `verdicts` are in step with `measured.part.holes`, the
     worst finding of each hole; rows too near each other are so with all their holes.
     `short_if_flush` counts the holes that would be short as well if
-    every head were flush.
+    every head were flush. `on_part` are labels of holes of which something was measured on the
+    part itself.
     """
 
     measured: Measured
@@ -31,6 +32,7 @@ class PartAudit:
     findings: tuple[Finding, ...]
     verdicts: tuple[Verdict, ...]
     short_if_flush: int
+    on_part: frozenset[str] = frozenset()
 
     @property
     def part(self) -> Part:
@@ -48,15 +50,23 @@ class PartAudit:
         return Counter(self.verdicts)
 
 
-def audit_part(part: Part, rules: RuleSet, intent: Intent | None = None) -> PartAudit:
+def audit_part(
+    part: Part, rules: RuleSet, intent: Intent | None = None, on_part: OnPart | None = None
+) -> PartAudit:
     """Audit every hole of `part` against `rules`.
 
     Parameters
     ----------
+    part : Part
+        As drawn.
+    rules : RuleSet
+        The limits.
     intent : Intent, optional
         The rivet and head of all holes where the user says so.
+    on_part : OnPart, optional
+        What was measured on the part itself, which counts from then on.
     """
-    measured = measure_part(part, intent)
+    measured = measure_part(part, intent, on_part)
     found = [finding for check in CHECKS for finding in check(measured, rules)]
     off_metal = {f.hole for f in found if f.verdict in _OFF_METAL}
     # a hole in the air has no edge distance to be short: that it is there is the finding
@@ -70,6 +80,7 @@ def audit_part(part: Part, rules: RuleSet, intent: Intent | None = None) -> Part
         tuple(kept),
         _verdicts(measured, kept),
         short_if_flush(measured, rules),
+        frozenset(hole.label for hole in part.holes) & (on_part.labels if on_part else set()),
     )
 
 

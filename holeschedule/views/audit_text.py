@@ -56,6 +56,9 @@ def _head_lines(audit: PartAudit, unit: LengthUnit) -> list[str]:
         f" {singles:,} single; {_rivet_counts(audit)}; {_head_counts(audit)}",
         f"rules {printable(audit.rules.name)}: {_verdict_counts(audit)}",
     ]
+    if audit.on_part:
+        labels = compact_labels(sorted(audit.on_part, key=label_key))
+        lines.append(f"As measured on the part, not as drawn: {labels}.")
     if audit.short_if_flush:
         more = plural(audit.short_if_flush, "more hole")
         lines.append(f"With flush heads {more} would be short (--head flush).")

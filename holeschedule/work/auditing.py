@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from holeschedule.audit.measure import Intent
+from holeschedule.audit.measure import Intent, OnPart
 from holeschedule.audit.report import PartAudit, audit_part
 from holeschedule.audit.rules import RuleSet, load_rule_set
 from holeschedule.build.intent import NO_RIVET, HoleIntent, PartIntent, read_intent
@@ -13,6 +13,7 @@ from holeschedule.errors import BuildError, JointError
 from holeschedule.holes.part import Part
 from holeschedule.joints.laid import LaidJoint
 from holeschedule.model import Head
+from holeschedule.record.events import Measure
 from holeschedule.selection import (
     HoleSelection,
     JointSelection,
@@ -104,7 +105,11 @@ def audit_all(opened: OpenBuild, selection: str, rules: str | None = None) -> Bu
     pieces = parse_selection(selection) if selection else ()
     parts = _chosen(intent.parts, pieces)
     said = _said_in_joints(laid)
-    audits = tuple(_audit(drawn[part.id], part, said.get(part.id, {}), found) for part in parts)
+    taken = _measured_on_parts(opened)
+    audits = tuple(
+        _audit(drawn[part.id], part, said.get(part.id, {}), found, taken.get(part.id))
+        for part in parts
+    )
     names = [piece.joint for piece in pieces if isinstance(piece, JointSelection)]
     if not (audits or names):
         raise BuildError("there are no parts in this build yet. Bring a drawing in with `import`.")
@@ -147,8 +152,28 @@ def _chosen(parts: Sequence[PartIntent], pieces: Sequence[Selection]) -> Iterabl
     return dict.fromkeys(by_id[pick.part] for pick in pick_parts(wanted, by_id, quantities))
 
 
+def _measured_on_parts(opened: OpenBuild) -> dict[str, OnPart]:
+    """What was measured on the parts and still holds; of several copies the worse counts."""
+    edges: dict[str, dict[str, float]] = {}
+    sizes: dict[str, dict[str, float]] = {}
+    for pick, values in opened.record.measures().items():
+        if Measure.EDGE_DISTANCE in values:
+            held = edges.setdefault(pick.part, {})
+            value = values[Measure.EDGE_DISTANCE]
+            held[pick.label] = min(value, held.get(pick.label, value))
+        if Measure.HOLE_DIAMETER in values:
+            held = sizes.setdefault(pick.part, {})
+            value = values[Measure.HOLE_DIAMETER]
+            held[pick.label] = max(value, held.get(pick.label, value))
+    return {part: OnPart(edges.get(part, {}), sizes.get(part, {})) for part in {*edges, *sizes}}
+
+
 def _audit(
-    drawn: Part, part: PartIntent, in_joints: Mapping[str, HoleIntent], rules: RuleSet
+    drawn: Part,
+    part: PartIntent,
+    in_joints: Mapping[str, HoleIntent],
+    rules: RuleSet,
+    on_part: OnPart | None,
 ) -> PartAudit:
     """The audit of a part; where its holes are meant in different ways, each way's own findings."""
     ways: dict[tuple[Head | None, str | None], list[str]] = {}
@@ -156,7 +181,7 @@ def _audit(
         said = in_joints.get(hole.label) or part.for_hole(hole.label)
         ways.setdefault((said.head, said.rivet), []).append(hole.label)
     audits = {
-        (head, rivet): audit_part(drawn, rules, _intent(HoleIntent(None, head, rivet)))
+        (head, rivet): audit_part(drawn, rules, _intent(HoleIntent(None, head, rivet)), on_part)
         for head, rivet in ways
     }
     if len(audits) == 1:

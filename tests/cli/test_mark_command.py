@@ -277,6 +277,22 @@ def test_a_hole_without_a_treatment_waits_for_it_to_be_chosen(shop):
 # slips -----------------------------------------------------------------------------------------
 
 
+def test_what_was_measured_on_the_part_counts_in_the_audit_instead_of_what_is_drawn(bay):
+    drawn = json.loads(bay("audit", "P-1", "--json").out)["parts"][0]
+    assert {hole["verdict"] for hole in drawn["holes"]} == {"ok"}
+    bay("measure", "P-1:A1", "edge-distance", "0.15")
+    bay("measure", "P-1:A2", "hole-diameter", "0.11")
+    ran = bay("audit", "P-1", "--json", "--show", "in")
+    findings = json.loads(ran.out)["parts"][0]["findings"]
+    found = {(f["hole"], f["verdict"]): f["measured"] for f in findings}
+    assert ran.status == 1
+    assert found["A1", "short"] == 0.15
+    assert found["A2", "oversize"] == 0.11
+    assert "As measured on the part, not as drawn: A1-A2." in bay("audit", "P-1").words
+    bay("undo")
+    assert "not as drawn: A1." in bay("audit", "P-1").words
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
