@@ -119,7 +119,9 @@ class Measured:
 
 
 def measure_part(
-    part: Part, intent: Intent | None = None, on_part: OnPart | None = None
+    part: Part,
+    intent: Intent | Mapping[str, Intent] | None = None,
+    on_part: OnPart | None = None,
 ) -> Measured:
     """Assign rivets to the holes of `part` and measure every distance the rules need.
 
@@ -127,8 +129,8 @@ def measure_part(
     ----------
     part : Part
         As drawn.
-    intent : Intent, optional
-        What the user says of all holes.
+    intent : Intent or mapping, optional
+        What the user says of all holes, or of each by its label.
     on_part : OnPart, optional
         What was measured with a rule on the part. The rivet of a hole stays that of the drawing.
 
@@ -137,9 +139,9 @@ def measure_part(
     GeometryError
         A coordinate is not finite.
     """
-    intent = intent or Intent()
     diameter = np.array([hole.diameter for hole in part.holes])
-    kinds, kind = _kinds(diameter, intent.rivet)
+    said = _holes_by_intent(part, intent)
+    kinds, kind = _kinds(diameter, said)
     shanks = np.array([found.shank for found in kinds])
     distance, index = edge_distances(part.centres, part.edges)
     nearest, nearest_distance = nearest_holes(part.centres)
@@ -149,24 +151,37 @@ def measure_part(
         kind,
         diameter,
         shanks[kind],
-        _flush(part, intent.head),
+        _flush(part, said),
         np.where(part.in_metal, distance, -distance),
         index,
         nearest,
         nearest_distance,
     )
-    return _taken_over(measured, intent, on_part) if on_part and on_part.labels else measured
+    return _taken_over(measured, said, on_part) if on_part and on_part.labels else measured
 
 
-def _taken_over(measured: Measured, intent: Intent, on_part: OnPart) -> Measured:
+def _holes_by_intent(
+    part: Part, intent: Intent | Mapping[str, Intent] | None
+) -> dict[Intent, IntArray]:
+    """Places of the holes that each intent is said of; every hole is under one."""
+    if intent is None or isinstance(intent, Intent):
+        return {intent or Intent(): np.arange(len(part.holes))}
+    found: dict[Intent, list[int]] = {}
+    for place, hole in enumerate(part.holes):
+        found.setdefault(intent.get(hole.label, Intent()), []).append(place)
+    return {said: np.array(places) for said, places in found.items()}
+
+
+def _taken_over(measured: Measured, said: Mapping[Intent, IntArray], on_part: OnPart) -> Measured:
     """Put what was measured on the part in the place of what is drawn."""
+    asked = {int(hole): intent.rivet for intent, holes in said.items() for hole in holes}
     kinds, kind = list(measured.kinds), measured.kind.copy()
     diameter, distance = measured.diameter.copy(), measured.edge_distance.copy()
     for number, hole in enumerate(measured.part.holes):
         distance[number] = on_part.edge_distance.get(hole.label, distance[number])
         if hole.label in on_part.diameter:
             diameter[number] = on_part.diameter[hole.label]
-            rivet = intent.rivet or measured.rivet_of(number).rivet
+            rivet = asked[number] or measured.rivet_of(number).rivet
             kinds.append(hole_rivet(float(diameter[number]), rivet))
             kind[number] = len(kinds) - 1
     shanks = np.array([found.shank for found in kinds])
@@ -180,15 +195,21 @@ def _taken_over(measured: Measured, intent: Intent, on_part: OnPart) -> Measured
     )
 
 
-def _kinds(diameter: FloatArray, asked: RivetSize | None) -> tuple[tuple[HoleRivet, ...], IntArray]:
+def _kinds(
+    diameter: FloatArray, said: Mapping[Intent, IntArray]
+) -> tuple[tuple[HoleRivet, ...], IntArray]:
     """What the holes are for, each answer once, and which answer is for each hole.
 
     Fitted circles all differ in their last digits: there are far fewer answers than diameters.
     """
-    sizes, size_of = np.unique(diameter, return_inverse=True)
     number: dict[HoleRivet, int] = {}
-    kind = [number.setdefault(hole_rivet(size, asked), len(number)) for size in sizes.tolist()]
-    return tuple(number), np.array(kind, dtype=np.intp)[size_of]
+    kind = np.zeros(len(diameter), dtype=np.intp)
+    for intent, holes in said.items():
+        sizes, size_of = np.unique(diameter[holes], return_inverse=True)
+        answers = (hole_rivet(size, intent.rivet) for size in sizes.tolist())
+        found = [number.setdefault(answer, len(number)) for answer in answers]
+        kind[holes] = np.array(found, dtype=np.intp)[size_of]
+    return tuple(number), kind
 
 
 def hole_rivet(diameter: float, asked: RivetSize | None = None) -> HoleRivet:
@@ -218,7 +239,9 @@ def _asked_rivet(diameter: float, rivet: RivetSize) -> HoleRivet:
     return HoleRivet(rivet, size, rivet.shank_diameter, oversize)
 
 
-def _flush(part: Part, head: Head | None) -> BoolArray:
-    if head is not None:
-        return np.full(len(part.holes), head is Head.FLUSH)
-    return np.array([hole.mark_diameter is not None for hole in part.holes], dtype=bool)
+def _flush(part: Part, said: Mapping[Intent, IntArray]) -> BoolArray:
+    flush = np.array([hole.mark_diameter is not None for hole in part.holes], dtype=bool)
+    for intent, holes in said.items():
+        if intent.head is not None:
+            flush[holes] = intent.head is Head.FLUSH
+    return flush

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -51,7 +52,10 @@ class PartAudit:
 
 
 def audit_part(
-    part: Part, rules: RuleSet, intent: Intent | None = None, on_part: OnPart | None = None
+    part: Part,
+    rules: RuleSet,
+    intent: Intent | Mapping[str, Intent] | None = None,
+    on_part: OnPart | None = None,
 ) -> PartAudit:
     """Audit every hole of `part` against `rules`.
 
@@ -61,8 +65,8 @@ def audit_part(
         As drawn.
     rules : RuleSet
         The limits.
-    intent : Intent, optional
-        The rivet and head of all holes where the user says so.
+    intent : Intent or mapping, optional
+        The rivet and head of all holes, or of each by its label, where the user says so.
     on_part : OnPart, optional
         What was measured on the part itself, which counts from then on.
     """

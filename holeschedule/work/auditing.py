@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
+from functools import cache
 
 from holeschedule.audit.measure import Intent, OnPart
 from holeschedule.audit.report import PartAudit, audit_part
@@ -175,38 +176,15 @@ def _audit(
     rules: RuleSet,
     on_part: OnPart | None,
 ) -> PartAudit:
-    """The audit of a part; where its holes are meant in different ways, each way's own findings."""
-    ways: dict[tuple[Head | None, str | None], list[str]] = {}
-    for hole in drawn.holes:
-        said = in_joints.get(hole.label) or part.for_hole(hole.label)
-        ways.setdefault((said.head, said.rivet), []).append(hole.label)
-    audits = {
-        (head, rivet): audit_part(drawn, rules, _intent(HoleIntent(None, head, rivet)), on_part)
-        for head, rivet in ways
+    """The audit of a part, each hole with the head and rivet that are meant for it."""
+    said = {
+        hole.label: _intent(in_joints.get(hole.label) or part.for_hole(hole.label))
+        for hole in drawn.holes
     }
-    if len(audits) == 1:
-        return next(iter(audits.values()))
-    return _joined(audits, ways)
+    return audit_part(drawn, rules, said, on_part)
 
 
-def _joined(
-    audits: Mapping[tuple[Head | None, str | None], PartAudit],
-    ways: Mapping[tuple[Head | None, str | None], list[str]],
-) -> PartAudit:
-    """One audit of several, each of which counts for its own holes."""
-    usual = audits[max(ways, key=lambda way: len(ways[way]))]
-    order = {hole.label: place for place, hole in enumerate(usual.part.holes)}
-    verdicts = list(usual.verdicts)
-    findings = []
-    for way, audit in audits.items():
-        own = set(ways[way])
-        findings += [finding for finding in audit.findings if finding.hole in own]
-        for label in own:
-            verdicts[order[label]] = audit.verdicts[order[label]]
-    findings.sort(key=lambda f: (-f.verdict.severity, f.margin / f.diameter, order[f.hole]))
-    return replace(usual, findings=tuple(findings), verdicts=tuple(verdicts))
-
-
+@cache
 def _intent(said: HoleIntent) -> Intent:
     rivet = None if said.rivet in (None, NO_RIVET) else rivet_size(str(said.rivet))
     return Intent(rivet, said.head)

@@ -70,6 +70,19 @@ def test_a_row_says_where_its_hole_is_and_what_it_gets(shop, tmp_path):
     assert told["e/D"] == pytest.approx(0.2 / (3 / 32))
 
 
+def test_the_ratio_of_each_hole_is_that_of_its_own_rivet(shop, tmp_path):
+    shop.bring("p-1.dxf", "--rivet", "3/32", holes=[(0.5, 0.25), (2.0, 0.25)], diameter=PILOT)
+    toml = shop.build / "build.toml"
+    toml.write_text(f'{shop.toml()}\n[[part.holes]]\nselect = "X2"\nrivet = "1/8"\n')
+    sheet = openpyxl.load_workbook(written(shop, tmp_path))["P-1"]
+    heads = heads_of(sheet)[1]
+    told = {
+        hole: [sheet.cell(row, heads[head]).value for head in ("rivet size", "e/D")]
+        for hole, row in rows_of(sheet).items()
+    }
+    assert told == {"X1": ["3/32", pytest.approx(8 / 3)], "X2": ["1/8", pytest.approx(2.0)]}
+
+
 def test_work_that_is_done_has_its_date_on_the_sheet(shop, tmp_path):
     shop.bring(diameter=PILOT)
     shop("mark", "P-1:A", "match-drill", "--at", "2026-03-05")

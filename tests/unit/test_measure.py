@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 
 from holeschedule.audit.measure import Intent, measure_part
-from holeschedule.model import Head, HoleSize
+from holeschedule.audit.report import audit_part
+from holeschedule.audit.rules import load_rule_set
+from holeschedule.model import Head, HoleSize, Verdict
 from holeschedule.tables import rivet_size, rivet_sizes
 from tests.plates import NUMBER_11, NUMBER_21, NUMBER_30, NUMBER_40, At, Plate, at_edge, level
 
@@ -43,6 +45,25 @@ def test_a_stated_rivet_is_that_of_every_hole():
     plate = Plate(singles=[At(1, 1, 0.04), At(2, 1, NUMBER_40), At(3, 1, NUMBER_30), At(4, 1, 0.4)])
     final, pilot = HoleSize.FINAL, HoleSize.PILOT
     assert rivets(plate, ASKED) == [("3/32", s) for s in (pilot, final, final, final)]
+
+
+def test_holes_may_each_have_a_rivet_and_a_head_of_their_own():
+    plate = Plate(singles=[At(1, 1, NUMBER_40), At(2, 1, NUMBER_30), At(3, 1, NUMBER_30)])
+    said = {"X1": Intent(rivet_size("1/8"), Head.FLUSH), "X2": ASKED}
+    measured = measure_part(plate.part(), said)
+    assert [measured.rivet_of(hole).rivet.name for hole in range(3)] == ["1/8", "3/32", "1/8"]
+    assert measured.shank.tolist() == [1 / 8, 3 / 32, 1 / 8]
+    assert measured.flush.tolist() == [True, False, False]
+
+
+def test_a_pair_of_holes_is_held_to_the_larger_of_two_stated_rivets():
+    apart = 0.35  # 3.7 D of the smaller, 2.8 D of the larger
+    part = Plate(singles=[At(1, 1), At(1 + apart, 1)]).part()
+    said = {"X1": ASKED, "X2": Intent(rivet_size("1/8"))}
+    for larger_first in (said, {"X1": said["X2"], "X2": ASKED}):
+        (found,) = audit_part(part, load_rule_set("faa"), larger_first).findings
+        assert (found.limit, found.verdict) == (pytest.approx(0.375), Verdict.CLOSE)
+    assert not audit_part(part, load_rule_set("faa"), ASKED).findings
 
 
 def test_without_a_rivet_large_enough_d_is_the_hole_itself():
