@@ -44,6 +44,8 @@ OVERLAP = 0.5
 """Inches that a sheet and the next one both show."""
 CHECK_INCHES, CHECK_MM = 4.0, 100.0
 """Lengths of the two check bars."""
+WARNING = "Measure both bars before use."
+"""Stands on every sheet, in full."""
 _CROSS = 0.12
 _REGISTER = 0.1
 _MARGIN = 0.1
@@ -301,7 +303,7 @@ def _foot(view: PartView, tile: Tile, tiles: Sequence[Tile], sheet: Box) -> Iter
     room = sheet[2] - EDGE - x - _MAP
     lines = [
         (cut_to(f"{view.block.name}  sheet {tile.name}", "name", room), "name"),
-        ("Measure before use: both bars must be true.", "finding"),
+        (WARNING, "finding"),
         (cut_to(" · ".join(_facts(view, tile, tiles)), "soft", room), "soft"),
     ]
     y = top - 0.16

@@ -10,7 +10,7 @@ import pytest
 from holeschedule.views.page import PAPERS, Circles, Path
 from holeschedule.views.part_picture import part_box
 from holeschedule.views.pdf import pdf_bytes
-from holeschedule.views.template import OVERLAP, template_pages, template_tiles
+from holeschedule.views.template import OVERLAP, WARNING, template_pages, template_tiles
 from tests.joints import demo_part
 from tests.pictures import (
     crossing_texts,
@@ -104,7 +104,14 @@ def test_the_check_bars_are_four_inches_and_a_hundred_millimetres(paper):
     ]
     assert spans == pytest.approx([100 / 25.4, 4.0], abs=1e-5)
     assert {"4 in: measure", "100 mm: measure"} <= set(texts(pages[0]))
-    assert "Measure before use: both bars must be true." in texts(pages[0])
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("name", ["FL-103", "FL-106", "FL-110"])
+def test_what_to_measure_before_use_stands_on_every_sheet_in_full(name, paper):
+    for page in template_pages(demo_view(name), paper):
+        assert WARNING in texts(page)
+        assert not [text for text in texts(page) if "…" in text]
 
 
 @pytest.mark.parametrize("paper", PAPERS)
