@@ -70,7 +70,7 @@ class EntityReader:
         for entity in entities:
             kind = entity.dxftype()
             take = _TAKE.get(kind)
-            layer = entity.dxf.layer if entity.dxf.hasattr("layer") else "0"
+            layer = vars(entity.dxf).get("layer", "0")
             if take is None:
                 self._left_out(kind, layer)
             elif self._is_shown(entity, layer):
@@ -100,7 +100,7 @@ class EntityReader:
             text = "the layer is switched off or frozen: its geometry was left out"
             self.board.add("layer.hidden", text, layer)
             return False
-        if entity.dxf.hasattr("invisible") and entity.dxf.invisible:
+        if vars(entity.dxf).get("invisible"):
             self._tell("entity.invisible", "an invisible entity was left out", layer)
             return False
         return True
@@ -423,7 +423,7 @@ class EntityReader:
 
     def _side(self, entity: Any, layer: int, at: Any) -> int:
         """+1 seen from above, -1 seen from below (extrusion −Z), 0 tilted (told)."""
-        if not entity.dxf.hasattr("extrusion"):
+        if "extrusion" not in vars(entity.dxf):
             return 1
         normal = entity.dxf.extrusion
         if math.hypot(normal.x, normal.y) > _FLAT * normal.magnitude or not normal.z:

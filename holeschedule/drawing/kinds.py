@@ -55,6 +55,8 @@ _REQUIRED = {
 }
 """What an entity cannot do without, with its group code: the library would put in a default, a
 radius of 1 or a centre at (0, 0)."""
+_REQUIRED_NAMES = {kind: frozenset(name for name, _ in held) for kind, held in _REQUIRED.items()}
+_NONE: frozenset[str] = frozenset()
 _WORDS = {
     "center": "centre",
     "start_angle": "start angle",
@@ -67,8 +69,11 @@ _WORDS = {
 def what_is_missing(entity: Any) -> str | None:
     """What a library entity lacks, as 'a CIRCLE has no radius (group code 40)'; None if nothing."""
     kind = entity.dxftype()
-    for name, code in _REQUIRED.get(kind, ()):
-        if not entity.dxf.hasattr(name):
+    held = vars(entity.dxf)  # asked of every entity: once, and not name by name
+    if _REQUIRED_NAMES.get(kind, _NONE) <= held.keys():
+        return None
+    for name, code in _REQUIRED[kind]:
+        if name not in held:
             article = "an" if kind[0] in "AEI" else "a"
             return f"{article} {kind} has no {_WORDS.get(name, name)} (group code {code})"
     return None
