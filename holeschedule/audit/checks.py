@@ -11,10 +11,11 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
+from holeschedule.audit.between import rows_between
 from holeschedule.audit.measure import Measured
 from holeschedule.audit.rules import Rows, Rule, RuleSet, Sense
 from holeschedule.audit.sources import source_of
-from holeschedule.geometry.distance import nearest_points, pairs_within
+from holeschedule.geometry.distance import pairs_within
 from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray
 from holeschedule.holes.neighbours import pitches
 from holeschedule.model import Finding, Head, Quantity, Row, Verdict
@@ -164,7 +165,7 @@ def check_wide_edge(measured: Measured, rules: RuleSet) -> list[Finding]:
 
     A row farther off than neighbouring rows may be is none of that edge's.
     """
-    findings = []
+    found: dict[int, Finding] = {}
     for number, row in enumerate(measured.part.rows):
         rule = _row_rule(measured, rules, number, Quantity.EDGE_DISTANCE, Sense.MAX, None)
         if rule is None:
@@ -176,11 +177,12 @@ def check_wide_edge(measured: Measured, rules: RuleSet) -> list[Finding]:
         limit = rule.limit_for(diameter)
         if not limit + SLACK < middle <= _farthest(limit, diameter, rules) + SLACK:
             continue
-        if _along(row, e, middle) and not _row_between(measured, number):
+        if _along(row, e, middle):
             hole = int(places[int(np.argmin(np.abs(e - middle)))])
             edge = measured.part.edge_name(int(measured.edge_index[hole]))
-            findings.append(_row_finding(measured, rule, hole, limit, middle, edge))
-    return findings
+            found[number] = _row_finding(measured, rule, hole, limit, middle, edge)
+    between = rows_between(measured, np.array([*found], dtype=np.intp)).tolist()
+    return [f for f, hidden in zip(found.values(), between, strict=True) if not hidden]
 
 
 def _farthest(limit: float, diameter: float, rules: RuleSet) -> float:
@@ -197,38 +199,6 @@ def _along(row: Row, e: FloatArray, middle: float) -> bool:
     if not row.closed:
         enough = min(enough, max(count - 2, 3))
     return bool(steady.sum() >= enough)
-
-
-def _row_between(measured: Measured, number: int) -> bool:
-    """Whether another row stands between a row and its edge, seen from the middle of the row.
-
-    Both middle holes look where their number is even, all of them where the row is closed: which
-    end is the first plays no part.
-    """
-    row = measured.part.rows[number]
-    count = len(row.places)
-    lookouts = row.places if row.closed else row.places[(count - 1) // 2 : count // 2 + 1]
-    others = measured.part.centres[(measured.row_of >= 0) & (measured.row_of != number)]
-    seen = [_stands_before(measured, hole, others, row.pitch) for hole in lookouts]
-    return sum(seen) >= len(seen) / 2
-
-
-def _stands_before(measured: Measured, hole: int, others: FloatArray, aside: float) -> bool:
-    """Whether one of `others` is nearer to the hole's edge, no more than `aside` [in] off."""
-    centre, e = measured.part.centres[hole], abs(float(measured.edge_distance[hole]))
-    to_edge = nearest_point(measured, hole) - centre
-    way = to_edge / e if e else to_edge
-    offset = others - centre
-    ahead = offset @ way
-    off = np.abs(offset[:, 0] * way[1] - offset[:, 1] * way[0])
-    return bool(((ahead > SLACK) & (ahead < e - SLACK) & (off <= aside + SLACK)).any())
-
-
-def nearest_point(measured: Measured, hole: int) -> FloatArray:
-    """(2,) array [in]: the point of the nearest edge that is nearest to hole number `hole`."""
-    index = measured.edge_index[[hole]]
-    points: FloatArray = nearest_points(measured.part.centres[[hole]], measured.part.edges, index)
-    return np.asarray(points[0], dtype=np.float64)
 
 
 def _row_finding(
