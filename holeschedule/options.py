@@ -90,7 +90,7 @@ def layer_roles(texts: Iterable[str], unit: LengthUnit | None) -> LayerRoles:
     Raises
     ------
     HoleScheduleError
-        A text without `=`, with a role that is none, or with a diameter that is none.
+        A text without `=`, with a role or diameter that is none, or two roles for one layer.
     """
     roles: dict[str, LayerRole] = {}
     choices = ", ".join(sorted(Role))
@@ -105,8 +105,19 @@ def layer_roles(texts: Iterable[str], unit: LengthUnit | None) -> LayerRoles:
             raise DrawingError(
                 f"--layer {text!r}: only holes have a diameter, as holes:{diameter}."
             )
-        roles[name.strip()] = LayerRole(Role(role), _diameter(text, diameter, unit))
+        said = LayerRole(Role(role), _diameter(text, diameter, unit))
+        roles[name.strip()] = _one_role(roles, text, name.strip(), said)
     return LayerRoles(roles)
+
+
+def _one_role(roles: Mapping[str, LayerRole], text: str, name: str, said: LayerRole) -> LayerRole:
+    """The role just said, unless the layer, its name in any case, has another already."""
+    for known, role in roles.items():
+        if known.casefold() == name.casefold() and role != said:
+            raise DrawingError(
+                f"--layer {text!r}: layer {known!r} has the role {role.role} already. Give one."
+            )
+    return said
 
 
 def _diameter(option: str, text: str, unit: LengthUnit | None) -> float | None:

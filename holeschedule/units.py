@@ -177,6 +177,11 @@ class DrawingUnit:
         """Whether lengths in this unit are shown in millimetres."""
         return round(self.over / MM_PER_INCH, 6).is_integer()
 
+    @property
+    def shown(self) -> LengthUnit:
+        """The unit in which lengths in this one are shown."""
+        return LengthUnit.MILLIMETRE if self.is_metric else LengthUnit.INCH
+
     @overload
     def to_inches(self, value: float) -> float: ...
     @overload

@@ -21,10 +21,11 @@ from holeschedule.geometry.edges import (
     join_edges,
 )
 from holeschedule.geometry.loops import POLYGON_SAG, Loop, draw_polygons, measure_loops
-from holeschedule.holes.find import Circles, SortedCircles, sort_circles
+from holeschedule.holes.find import SortedCircles, sort_circles
 from holeschedule.holes.found import Found
 from holeschedule.holes.labels import label_holes
 from holeschedule.holes.nesting import NO_LOOP, Nesting, nest_loops
+from holeschedule.holes.no_holes import no_holes
 from holeschedule.holes.open_outline import (
     ON_EDGE,
     refuse_no_outline,
@@ -33,7 +34,7 @@ from holeschedule.holes.open_outline import (
 from holeschedule.holes.part import Part
 from holeschedule.holes.rows import find_rows
 from holeschedule.holes.shapes import Shapes
-from holeschedule.holes.telling import smallest_drill_told, tell_found
+from holeschedule.holes.telling import tell_found
 from holeschedule.holes.trim import box_distance, lines_of_part
 from holeschedule.model import Hole, Notice, Role, Row
 
@@ -60,7 +61,7 @@ def build_parts(
     DrawingError
         No holes, no outline round them, an outline that is open or crosses itself.
     """
-    found = _sort_out(shapes, roles, largest_hole, site, board)
+    found = _sort_out(shapes, roles, largest_hole, site, board, told)
     _refuse_crossing(found, board)
     tell_found(found, largest_hole, roles, board)
     parts = tuple(_part(found, number) for number in range(len(found.nesting.outlines)))
@@ -72,12 +73,17 @@ def build_parts(
 
 
 def _sort_out(
-    shapes: Shapes, roles: LayerRoles, largest_hole: float, site: Site, board: NoticeBoard
+    shapes: Shapes,
+    roles: LayerRoles,
+    largest_hole: float,
+    site: Site,
+    board: NoticeBoard,
+    told: tuple[Notice, ...],
 ) -> Found:
     circles = shapes.circles
     kinds = sort_circles(circles, largest_hole)
     if not len(kinds.holes):
-        raise _no_holes(circles, kinds, largest_hole, site)
+        raise no_holes(circles, kinds, largest_hole, site, (*told, *board.notices()))
     loops = (*shapes.loops, *_circle_loops(shapes, kinds))
     measure_loops(loops)
     centres = circles.centre[kinds.holes]
@@ -86,29 +92,6 @@ def _sort_out(
         refuse_no_outline(shapes, centres, site)
     refuse_open_outline(shapes, loops, centres, nesting, roles, site)
     return Found(shapes, kinds, loops, nesting, site)
-
-
-def _no_holes(
-    circles: Circles, kinds: SortedCircles, largest_hole: float, site: Site
-) -> DrawingError:
-    if not len(circles):
-        return DrawingError(
-            f"{site.where}: no circle, so no hole, in the model space. Is it the right sheet, and"
-            " are its layers switched on?"
-        )
-    larger = np.delete(circles.diameter, kinds.tiny)
-    if not len(larger):
-        return DrawingError(
-            f"{site.where}: no hole: the largest of {len(circles)} circles has a diameter of"
-            f" {site.length(float(circles.diameter.max()))}, less than {smallest_drill_told(site)}."
-            " Say --units in or --units mm if the unit is wrong."
-        )
-    smallest = float(larger.min())
-    return DrawingError(
-        f"{site.where}: no hole: the smallest of {len(larger)} circles has a diameter of"
-        f" {site.length(smallest)}, more than the largest hole, {site.length(largest_hole)}."
-        f" If it is a hole, say --largest-hole {smallest * 1.01:.3g}in."
-    )
 
 
 def _circle_loops(shapes: Shapes, kinds: SortedCircles) -> list[Loop]:

@@ -58,8 +58,3 @@ class Part:
     def zero(self) -> FloatArray:
         """(2,) array [in]: `origin` on the drawing's own axes."""
         return np.array([self.unit.to_inches(v) for v in self.origin])
-
-    @property
-    def metal_area(self) -> float:
-        """Area [in²] inside the outline, cutouts not taken off."""
-        return self.outline.area

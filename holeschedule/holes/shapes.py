@@ -265,7 +265,9 @@ def _circles(
     found = [(c, loop) for c, loop in zip(fitted, loops, strict=True) if c is not None]
     for circle, loop in found:
         if circle.drawn_as != "circle":
-            text = f"a circle drawn as {circle.drawn_as} was taken as the circle through it"
+            drawn_as = circle.drawn_as
+            article = "" if drawn_as.endswith("arcs") else "a "
+            text = f"a circle drawn as {article}{drawn_as} was taken as the circle through it"
             board.add("circle.fitted", text, loop.layer, circle.centre)
     points, point_diameter, point_layer = _point_holes(drawn, layers, roles, board)
     layer = np.concatenate(

@@ -7,7 +7,7 @@ import numpy as np
 from holeschedule.drawing.layers import LayerRoles
 from holeschedule.drawing.notices import NoticeBoard
 from holeschedule.drawing.site import Site
-from holeschedule.geometry.edges import FloatArray, IntArray
+from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray
 from holeschedule.geometry.loops import Loop
 from holeschedule.holes.find import smallest_drill
 from holeschedule.holes.found import Found
@@ -41,13 +41,22 @@ def _tell_circles(found: Found, largest_hole: float, roles: LayerRoles, board: N
     tell("hole.too-small", text, kinds.tiny)
     tell("hole.doubled", "a circle drawn twice was taken once", kinds.doubled)
     tell("circle.mark", "a circle round a hole was taken as its countersink mark", kinds.marks)
+    cutouts = kinds.large[_large_cutouts(found)]
     text = "a circle round a hole fits no flush head and was taken as a cutout"
-    tell("circle.round-hole", text, kinds.round_hole)
+    tell("circle.round-hole", text, np.intersect1d(kinds.round_hole, cutouts))
     holes_layer = np.array([roles.role_of(name) is Role.HOLES for name in layers], dtype=bool)
     size = found.site.length(largest_hole)
     text = f"a circle on a layer of holes is larger than the largest hole ({size}): a cutout"
-    plain = np.setdiff1d(kinds.large, kinds.round_hole)
+    plain = np.setdiff1d(cutouts, kinds.round_hole)
     tell("circle.large", text, plain[holes_layer[circles.layer[plain]]])
+
+
+def _large_cutouts(found: Found) -> BoolArray:
+    """Which of the large circles, that came last among the loops, are cutouts of a part."""
+    is_cutout = np.zeros(len(found.loops), dtype=bool)
+    for cutouts in found.nesting.cutouts.values():
+        is_cutout[list(cutouts)] = True
+    return is_cutout[len(found.shapes.loops) :]
 
 
 def _tell_not_round(

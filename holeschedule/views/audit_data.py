@@ -55,7 +55,7 @@ def _part(audit: PartAudit, unit: LengthUnit) -> dict[str, Any]:
         "part": part.name,
         "drawing": part.drawing,
         # an area is a length times a length: converted twice
-        "outline_area": unit.from_inches(unit.from_inches(part.metal_area)),
+        "outline_area": unit.from_inches(unit.from_inches(part.outline.area)),
         "cutouts": len(part.cutouts),
         "holes": hole_rows(audit, unit),
         "findings": [finding_object(finding, unit) for finding in audit.findings],

@@ -10,6 +10,7 @@ import numpy as np
 
 from holeschedule.audit.measure import HoleRivet
 from holeschedule.audit.report import PartAudit
+from holeschedule.holes.part import Part
 from holeschedule.model import Finding, Head, Hole, HoleSize, Notice, Quantity, Verdict
 from holeschedule.selection import label_key
 from holeschedule.units import LengthUnit, format_length
@@ -47,11 +48,10 @@ def _head_lines(audit: PartAudit, unit: LengthUnit) -> list[str]:
     part = audit.part
     x0, y0, x1, y1 = part.outline.box
     size = f"{_bare(x1 - x0, unit)} × {format_length(y1 - y0, unit)}"
-    area = unit.from_inches(unit.from_inches(part.metal_area))
     singles = len(part.holes) - sum(len(row.places) for row in part.rows)
     lines = [
         f"{part.name}  {printable(part.drawing)}  {size},"
-        f" outline area {area:,.1f} {unit}², {plural(len(part.cutouts), 'cutout')}",
+        f" outline area {_area(part, unit)}, {plural(len(part.cutouts), 'cutout')}",
         f"{plural(len(part.holes), 'hole')}: {plural(len(part.rows), 'row')},"
         f" {singles:,} single; {_rivet_counts(audit)}; {_head_counts(audit)}",
         f"rules {printable(audit.rules.name)}: {_verdict_counts(audit)}",
@@ -63,6 +63,12 @@ def _head_lines(audit: PartAudit, unit: LengthUnit) -> list[str]:
         more = plural(audit.short_if_flush, "more hole")
         lines.append(f"With flush heads {more} would be short (--head flush).")
     return [wrapped for line in lines for wrapped in hanging("", line)]
+
+
+def _area(part: Part, unit: LengthUnit) -> str:
+    """Inside the outline; of a small part at least two figures."""
+    area = unit.from_inches(unit.from_inches(part.outline.area))
+    return f"{area:,.1f} {unit}²" if area >= 1 else f"{area:.2g} {unit}²"
 
 
 def _bare(inches: float, unit: LengthUnit, places: int | None = None) -> str:

@@ -7,6 +7,7 @@ import math
 import pytest
 
 from holeschedule.errors import DrawingError
+from holeschedule.units import LengthUnit, parse_length
 from tests.makers import (
     CIRCLE_HABITS,
     NUMBER_40,
@@ -74,6 +75,9 @@ def test_a_circle_pieced_together_is_told_with_what_it_was_drawn_as(tmp_path):
     assert "polygon of 32 corners" in notice.text
     assert "5 times" in notice.text
     assert place_of(notice) == ("0", *ROW[0])
+    assert notice.text.startswith("a circle drawn as a polygon")
+    of_arcs = notice_of(read_one(drawn_with("two half arcs"), tmp_path), "circle.fitted")
+    assert of_arcs.text.startswith("a circle drawn as two arcs")
 
 
 def test_a_plain_circle_is_nothing_to_tell(tmp_path):
@@ -220,6 +224,15 @@ def test_a_circle_round_a_hole_that_fits_no_head_is_a_cutout(tmp_path):
     assert (notice.x, notice.y) == pytest.approx(ROW[0])
 
 
+def test_a_round_outline_round_a_hole_in_its_middle_is_told_as_no_cutout(tmp_path):
+    doc = new_drawing()
+    draw_circles(doc.modelspace(), [(3.0, 3.0), *circle_points(3.0, 3.0, 2.5, 8)])
+    draw_circles(doc.modelspace(), [(3.0, 3.0)], 6.0, "HOLES")
+    part = read_one(doc, tmp_path)
+    assert (len(part.holes), part.cutouts) == (9, ())
+    assert codes_of(part) == set()
+
+
 def test_hole_mark_and_cutout_round_one_centre_are_told_apart(tmp_path):
     doc = plate_drawing(holes=[(2.0, 1.0), (0.5, 0.5)])
     draw_circles(doc.modelspace(), [(2.0, 1.0)], 0.179)
@@ -263,8 +276,28 @@ def test_a_drawing_of_large_circles_alone_says_how_to_read_them_as_holes(tmp_pat
     message = str(caught.value)
     assert "no hole: the smallest of 5 circles has a diameter of 0.375 in" in message
     assert "more than the largest hole, 0.328 in" in message
-    advised = float(message.split("--largest-hole ")[1].removesuffix("in."))
+    advised = parse_length(message.partition("-hole ")[2].partition(";")[0], LengthUnit.INCH)
     assert len(read_one(doc, tmp_path, largest_hole=advised).holes) == 5
+
+
+def test_the_largest_hole_is_advised_in_the_unit_of_the_drawing(tmp_path):
+    doc = new_drawing("R2010", 4)
+    draw_polygon(doc.modelspace(), [(0, 0), (100, 0), (100, 50), (0, 50)])
+    draw_circles(doc.modelspace(), [(20, 25)], 12.5)
+    with pytest.raises(DrawingError) as caught:
+        read(doc, tmp_path)
+    message = str(caught.value)
+    assert "no hole: the only circle has a diameter of 12.5 mm" in message
+    assert "say --largest-hole 12.6mm; if the unit is wrong, --units in" in message
+
+
+def test_circles_on_layers_of_cutouts_alone_are_not_called_too_large(tmp_path):
+    doc = plate_drawing(holes=[])
+    draw_circles(doc.modelspace(), ROW, NUMBER_40, "CUTOUTS")
+    with pytest.raises(DrawingError) as caught:
+        read(doc, tmp_path)
+    assert "every circle is on a layer of cutouts" in str(caught.value)
+    assert len(read_one(doc, tmp_path, layers={"CUTOUTS": "holes"}).holes) == len(ROW)
 
 
 def test_a_round_part_is_a_circle_with_holes_in_it(tmp_path):

@@ -682,5 +682,13 @@ def test_an_outline_without_holes_is_refused(tmp_path):
     assert "no circle, so no hole, in the model space" in message
 
 
+def test_holes_that_a_stretched_block_made_ellipses_are_named(tmp_path):
+    doc = plate_drawing(holes=[])
+    draw_circles(doc.blocks.new("HOLE"), [(0, 0)])
+    doc.modelspace().add_blockref("HOLE", (1, 1), dxfattribs={"xscale": 1.5})
+    message = refusal(doc, tmp_path)
+    assert "no circle, so no hole, in the model space (block 'HOLE' is stretched" in message
+
+
 def test_an_empty_drawing_is_refused(tmp_path):
     assert "no line, arc or circle in the model space" in refusal(new_drawing(), tmp_path)

@@ -93,6 +93,19 @@ def test_a_layer_without_a_role_is_refused_with_the_roles(text):
     )
 
 
+@pytest.mark.parametrize("second", ["A=cutouts", "a=cutouts", " a = cutouts"])
+def test_two_roles_for_one_layer_are_refused(second):
+    with pytest.raises(DrawingError) as caught:
+        layer_roles(["A=holes", second], INCH)
+    assert (
+        str(caught.value) == f"--layer {second!r}: layer 'A' has the role holes already. Give one."
+    )
+
+
+def test_one_role_said_twice_is_one_role():
+    assert layer_roles(["A=holes", "A=holes"], INCH).stated == {"A": LayerRole(Role.HOLES)}
+
+
 def test_two_forms_of_output_are_refused():
     with pytest.raises(HoleScheduleError, match="--json and --csv"):
         audit_request(NOTHING | {"as_json": True, "as_csv": True})

@@ -223,6 +223,14 @@ def test_the_head_tells_size_holes_rivets_heads_and_verdicts(messy):
     assert "rules faa: 1 outside, 1 breaks out, 11 short, 6 close, 1 tight, 1 ok" in said
 
 
+@pytest.mark.parametrize(
+    ("size", "area"), [((2, 0.5), "1.0 in²"), ((0.3, 0.2), "0.06 in²"), ((0.5, 0.33), "0.17 in²")]
+)
+def test_the_area_of_a_small_part_has_two_figures(size, area):
+    plate = Plate(singles=[(size[0] / 2, size[1] / 2)], size=size)
+    assert f"outline area {area}, 0 cutouts" in text_of(plate.audit())
+
+
 def test_size_and_area_are_in_the_unit_shown(messy):
     said = text_of(messy, MILLIMETRE)
     assert "254.00 × 127.00 mm, outline area 32,258.0 mm², 1 cutout" in said
