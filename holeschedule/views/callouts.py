@@ -29,8 +29,8 @@ _ALIKE = 6
 _MOST_NAMED = 3
 _CLEAR = 0.03
 """Inches left free round a box."""
-_GAP = 0.12
-"""Inches on the paper from a hole to the box about it, at least."""
+_GAP = 0.17
+"""Inches on the paper from a hole to the box about it, at least: a number fits between."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,12 +36,12 @@ from holeschedule.views.page import (
     Item,
     Page,
     Path,
-    Text,
     box_path,
     lines_path,
 )
-from holeschedule.views.part_labels import Placed, hole_numbers
-from holeschedule.views.part_picture import SCREEN, Fit, scale_words
+from holeschedule.views.part_labels import Placed
+from holeschedule.views.part_picture import SCREEN, Fit, room_note, scale_words
+from holeschedule.views.place_labels import place_numbers
 
 _STYLES = ("first layer", "second layer", "third layer", "further layer")
 _AROUND = 0.55
@@ -161,15 +161,15 @@ def _drawn(view: JointView, focus: Box, area: Box, how: tuple[float, int]) -> li
         room.take_edges(fit.edges(edges))
     room.take_circles(centres, reach)
     labels = tuple(str(place.number) for place in view.places)
-    numbers, _ = hole_numbers(room, Placed(labels, centres, reach, ()))
-    texts = [item.box for item in numbers if isinstance(item, Text)]
-    callouts = _callouts(view, room, (centres, reach), Leaders(texts))
+    numbers, left_out = place_numbers(room, Placed(labels, centres, reach, ()))
+    callouts = _callouts(view, room, (centres, reach), Leaders(item.box for item in numbers))
     return [
         Clipped(tuple(_outlines(view.joint.layers, fit)), window),
         box_path(window, "rule"),
         *callouts,
         *_holes(view, fit, times),
         *numbers,
+        *room_note(area, (), left_out),
     ]
 
 

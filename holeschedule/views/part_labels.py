@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import chain
 
@@ -33,7 +33,7 @@ _LEVEL = 1e-6
 """Share of a unit vector that counts as nothing."""
 _ROOMY = 1.15
 """Widths of a number to the next hole, from which each hole may have one."""
-_REACH = (0.045, 0.08, 0.12, 0.17, 0.23, 0.3, 0.38, 0.47)
+_REACH = (0.045, 0.08, 0.12, 0.17, 0.23, 0.3, 0.38, 0.47, 0.58, 0.7)
 """Inches on the paper from the end of a row to its letter, the first that is free."""
 
 
@@ -132,46 +132,56 @@ def _size(text: str, style: str, pad: float = 0.0) -> tuple[float, float]:
 # Numbers ---------------------------------------------------------------------------------------
 
 
-def hole_numbers(room: Room, placed: Placed) -> tuple[list[Item], int]:
+def hole_numbers(room: Room, placed: Placed, named: Collection[int] = ()) -> tuple[list[Item], int]:
     """A number at every hole of a row where all find room, else at every fifth; single holes named.
+
+    Parameters
+    ----------
+    room : Room
+        The sheet, with the holes on it.
+    placed : Placed
+        The holes.
+    named : collection of int
+        Holes that a callout names: they get no number.
 
     Returns
     -------
-    items, how many of the single holes and fifth numbers found no room
+    items, how many found no room: of the single holes, and of the numbers that a row is to have
     """
     items: list[Item] = []
     left_out = 0
     for hole in placed.singles:
+        if hole in named:
+            continue
         text = placed.labels[hole]
         box = room.first_free(
-            _boxes(placed.point(hole), float(placed.reach[hole]), text, style="single")
+            number_boxes(placed.point(hole), float(placed.reach[hole]), text, style="single")
         )
         if box is None:
             left_out += 1
         else:
-            items.append(_set(box, text, "single"))
+            items.append(number_in(box, text, "single"))
     for row in placed.rows:
-        found, missing = _numbers_of(room, placed, row)
+        found, missing = _numbers_of(room, placed, row, named)
         items += found
         left_out += missing
     return items, left_out
 
 
-def _numbers_of(room: Room, placed: Placed, row: Row) -> tuple[list[Item], int]:
-    places = row.places
-    numbers = [placed.labels[hole][len(row.letter) :] for hole in places]
-    widest = max(text_width(number, "number") for number in numbers)
+def _numbers_of(
+    room: Room, placed: Placed, row: Row, named: Collection[int]
+) -> tuple[list[Item], int]:
+    numbers = [(h, placed.labels[h][len(row.letter) :]) for h in row.places if h not in named]
+    widest = max((text_width(number, "number") for _, number in numbers), default=0.0)
     apart = _pitch(placed, row)
     if apart > _ROOMY * min(widest, LETTERS["number"].size / POINTS):
-        boxes = _side(room, placed, row, list(zip(places, numbers, strict=True)))
+        boxes = _side(room, placed, row, numbers)
         if sum(box is not None for box in boxes) >= _MOST_OF_A_ROW * len(boxes):
-            return _set_all(boxes, numbers), 0
+            return _set_all(boxes, numbers)
         for box in filter(None, boxes):
             room.take(box, -1)
-    fifths = [(h, n) for h, n in zip(places, numbers, strict=True) if int(n) % EVERY == 0]
-    boxes = _side(room, placed, row, fifths)
-    found = _set_all(boxes, [number for _, number in fifths])
-    return found, len(fifths) - len(found)
+    fifths = [(hole, number) for hole, number in numbers if int(number) % EVERY == 0]
+    return _set_all(_side(room, placed, row, fifths), fifths)
 
 
 def _pitch(placed: Placed, row: Row) -> float:
@@ -182,8 +192,14 @@ def _pitch(placed: Placed, row: Row) -> float:
     return float(np.hypot(*(points[1:] - points[:-1]).T).min())
 
 
-def _set_all(boxes: Sequence[Box | None], numbers: Sequence[str]) -> list[Item]:
-    return [_set(box, number, "number") for box, number in zip(boxes, numbers, strict=True) if box]
+def _set_all(
+    boxes: Sequence[Box | None], numbers: Sequence[tuple[int, str]]
+) -> tuple[list[Item], int]:
+    """The numbers that found a box, and how many did not."""
+    found: list[Item] = [
+        number_in(box, number) for box, (_, number) in zip(boxes, numbers, strict=True) if box
+    ]
+    return found, len(numbers) - len(found)
 
 
 def _side(
@@ -191,7 +207,9 @@ def _side(
 ) -> list[Box | None]:
     """A box for each number, all on that side of their holes which has room for the most."""
     around = [
-        _boxes(placed.point(hole), float(placed.reach[hole]), text, _across(placed, row, hole))
+        number_boxes(
+            placed.point(hole), float(placed.reach[hole]), text, _across(placed, row, hole)
+        )
         for hole, text in wanted
     ]
     free = [sum(map(room.is_free, boxes)) for boxes in zip(*around, strict=True)]
@@ -212,19 +230,24 @@ def _across(placed: Placed, row: Row, hole: int) -> tuple[float, float]:
     return (-y, x) if x > _LEVEL or (is_upright and y < 0) else (y, -x)
 
 
-def _boxes(
+def number_boxes(
     point: tuple[float, float],
     reach: float,
     text: str,
     way: tuple[float, float] = (0.0, 1.0),
     style: str = "number",
+    gap: float = _GAP,
 ) -> list[Box]:
-    """Where a number may stand beside its hole, the best place first."""
+    """Where a number may stand beside a hole with a mark of `reach` [in], the best place first.
+
+    `way` is a direction across its row, a unit vector; `gap` [in] stays free between the two.
+    """
     wide, high = _size(text, style)
     size = (wide + 2 * _SIDE, high)
-    return [beside(point, turned(way, angle), reach + _GAP, size) for angle in _ANGLES]
+    return [beside(point, turned(way, angle), reach + gap, size) for angle in _ANGLES]
 
 
-def _set(box: Box, text: str, style: str) -> Text:
+def number_in(box: Box, text: str, style: str = "number") -> Text:
+    """A number in the box that was found for it."""
     low = DESCENT / 2 * LETTERS[style].size / POINTS
     return Text((box[0] + box[2]) / 2, box[1] + low, text, style, 0.5)

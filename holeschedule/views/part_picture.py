@@ -46,6 +46,15 @@ _MOST_CALLOUTS = 14
 _TRIES = ((1.0, False), (1.0, True), (0.9, True), (0.8, True), (0.68, True))
 """Shares of the largest scale, and whether a wide gutter is left, that are tried until every
 callout has found room."""
+_ORDERS = (
+    ("letters", "numbers", "callouts"),
+    ("numbers", "letters", "callouts"),
+    ("letters", "other numbers", "callouts"),
+    ("other numbers", "letters", "callouts"),
+    ("letters", "callouts", "numbers"),
+)
+"""In which room is given to labels, tried until all find some. The other numbers are those of
+holes that no callout names."""
 _MOST_NAMED = 6
 _STRIP = 0.66
 """Inches of the strip with legend, axes and scale bar."""
@@ -213,14 +222,16 @@ def drawn_part(
     """
     fit = _fit(view, area, scale)
     placed, drawn = _placed(view, fit)
-    labels = _labelled(placed, _room(view, fit, placed, area), callouts, numbers_first=True)
-    if labels.missing:
-        again = _labelled(placed, _room(view, fit, placed, area), callouts, numbers_first=False)
-        labels = min(labels, again, key=lambda found: found.missing)
+    labels: _Labels | None = None
+    for order in _ORDERS:
+        found = _labelled(placed, _room(view, fit, placed, area), callouts, order)
+        labels = found if labels is None else min(labels, found, key=lambda tried: tried.lack)
+        if not any(labels.lack):
+            break
+    assert labels is not None  # noqa: S101 - there are orders
     items = [*_lines(view.part, fit), *_datum(view, fit, area), *labels.leading]
     items += [*_marks(view, placed, *drawn), *labels.others]
-    if labels.without or labels.left_out:
-        items.append(_note(area, labels.without, labels.left_out))
+    items += room_note(area, labels.without, labels.left_out)
     return items, labels.missing
 
 
@@ -237,22 +248,29 @@ class _Labels:
     without: list[str]
     left_out: int
 
+    @property
+    def lack(self) -> tuple[int, int, int]:
+        """What found no room, what is missed most first."""
+        return self.missing, len(self.without), self.left_out
+
 
 def _labelled(
-    placed: Placed,
-    room: Room,
-    callouts: Sequence[Callout],
-    *,
-    numbers_first: bool,
+    placed: Placed, room: Room, callouts: Sequence[Callout], order: Sequence[str]
 ) -> _Labels:
-    """Letters of rows, then numbers and callouts, in the order in which room is given to them."""
-    letters, without = row_letters(room, placed)
-    if not numbers_first:
-        found, missing = _placed_callouts(room, placed, callouts, Leaders())
-    numbers, left_out = hole_numbers(room, placed)
-    if numbers_first:
-        taken = [item.box for item in (*letters, *numbers) if isinstance(item, Text)]
-        found, missing = _placed_callouts(room, placed, callouts, Leaders(taken))
+    """Letters of rows, numbers and callouts, in the order in which room is given to them."""
+    letters: list[Item] = []
+    numbers: list[Item] = []
+    for what in order:
+        if what == "letters":
+            letters, without = row_letters(room, placed)
+        elif what == "numbers":
+            numbers, left_out = hole_numbers(room, placed)
+        elif what == "other numbers":
+            named = {placed.labels.index(callout.hole) for callout in callouts}
+            numbers, left_out = hole_numbers(room, placed, named)
+        else:
+            taken = [item.box for item in (*letters, *numbers) if isinstance(item, Text)]
+            found, missing = _placed_callouts(room, placed, callouts, Leaders(taken))
     return _Labels(found, [*letters, *numbers], missing, without, left_out)
 
 
@@ -341,7 +359,8 @@ def _datum(view: PartView, fit: Fit, area: Box) -> list[Item]:
     return [] if zero is None else datum(*zero)
 
 
-def _note(area: Box, without: Sequence[str], left_out: int) -> Text:
+def room_note(area: Box, without: Sequence[str], left_out: int) -> list[Text]:
+    """What found no room in an area [in], at its lower right: rows without a letter, numbers."""
     said = []
     if without:
         named = f" ({', '.join(without)})" if len(without) <= _MOST_NAMED else ""
@@ -349,7 +368,7 @@ def _note(area: Box, without: Sequence[str], left_out: int) -> Text:
     if left_out:
         said.append(f"{plural(left_out, 'number')} left out")
     text = f"For want of room: {', '.join(said)}"
-    return Text(area[2] - 0.1, area[1] + 0.06, text, "soft", 1.0)
+    return [Text(area[2] - 0.1, area[1] + 0.06, text, "soft", 1.0)] if said else []
 
 
 # Round it --------------------------------------------------------------------------------------

@@ -170,6 +170,26 @@ def test_single_holes_are_named():
     assert names == {"X1", "X2"}
 
 
+@pytest.mark.parametrize("paper", [None, "letter"])
+@pytest.mark.parametrize("name", ["FL-101", "FL-102", "FL-103", "FL-104", "FL-110"])
+def test_every_hole_has_its_number_or_is_told_to_have_none(name, paper):
+    page = part_picture(demo_view(name), paper)
+    numbers = [item for item in page.texts if item.style in ("number", "single")]
+    called = {item.text.split()[0] for item in page.texts if item.style == "finding"}
+    note = [re.search(r"(\d+) numbers? left out", text) for text in texts(page)]
+    left_out = sum(int(found[1]) for found in note if found)
+    lack = len(demo_view(name).part.holes) - len(numbers)
+    assert left_out <= lack <= left_out + len(called)
+
+
+def test_a_row_that_meets_another_keeps_its_letter_and_both_their_numbers():
+    page = part_picture(replace(demo_view("FL-101"), findings=()))
+    numbers = [item for item in page.texts if item.style == "number"]
+    letters = Counter(item.text for item in page.texts if item.style == "row")
+    assert len(numbers) == 159
+    assert letters == dict.fromkeys("ABCDEFG", 2)
+
+
 def test_a_part_of_five_thousand_holes_shows_rows_instead_of_numbers():
     rows = [row_at(0.5 + 0.75 * i, 100) for i in range(50)]
     part = plate(Plate(rows=rows, size=(76.0, 38.0)))
