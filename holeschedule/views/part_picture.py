@@ -55,6 +55,8 @@ _ORDERS = (
 )
 """In which room is given to labels, tried until all find some. The other numbers are those of
 holes that no callout names."""
+_MANY = 50
+"""Numbers left out of which no order would place the most."""
 _MOST_NAMED = 6
 _STRIP = 0.66
 """Inches of the strip with legend, axes and scale bar."""
@@ -226,7 +228,8 @@ def drawn_part(
     for order in _ORDERS:
         found = _labelled(placed, _room(view, fit, placed, area), callouts, order)
         labels = found if labels is None else min(labels, found, key=lambda tried: tried.lack)
-        if not any(labels.lack):
+        missing, without, left_out = labels.lack
+        if not missing and not without and not 0 < left_out < _MANY:
             break
     assert labels is not None  # noqa: S101 - there are orders
     items = [*_lines(view.part, fit), *_datum(view, fit, area), *labels.leading]
