@@ -16,9 +16,10 @@ def main() -> None:
     from holeschedule.cli import run  # noqa: PLC0415 - nothing is imported before it is needed
 
     status = run(sys.argv[1:])
-    with suppress(OSError, ValueError):  # a stream that is closed was told of by the command
-        sys.stdout.flush()
-        sys.stderr.flush()
+    for stream in (sys.stdout, sys.stderr):  # None where there was none from the start
+        with suppress(OSError, ValueError):  # one that is closed was told of by the command
+            if stream is not None:
+                stream.flush()
     # everything is written and closed: the system frees the memory at once, object by object it
     # takes a tenth of the command's time
     os._exit(status)

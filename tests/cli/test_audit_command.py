@@ -452,6 +452,15 @@ def test_a_reader_that_leaves_early_is_no_error(folder, options):
     assert piped_to_nothing(["audit", folder / "short.dxf", *options]) == (0, "")
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="streams are closed in another way there")
+@pytest.mark.parametrize(("name", "status"), [("clean.dxf", 0), ("short.dxf", 1)])
+def test_a_command_started_without_an_output_ends_with_its_status(folder, name, status):
+    ran = in_own_process(
+        ["audit", folder / name], stderr=subprocess.PIPE, preexec_fn=lambda: os.close(1)
+    )
+    assert (ran.returncode, ran.stderr) == (status, "")
+
+
 @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="no full device here")  # noqa: PTH110
 def test_output_that_cannot_be_written_is_one_line(folder):
     with open("/dev/full", "w") as full:  # noqa: PTH123 - as a shell would open it

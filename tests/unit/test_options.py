@@ -97,9 +97,8 @@ def test_a_layer_without_a_role_is_refused_with_the_roles(text):
 def test_two_roles_for_one_layer_are_refused(second):
     with pytest.raises(DrawingError) as caught:
         layer_roles(["A=holes", second], INCH)
-    assert (
-        str(caught.value) == f"--layer {second!r}: layer 'A' has the role holes already. Give one."
-    )
+    said = f"--layer {second!r}: layer 'A' has the role holes already. Give one."
+    assert str(caught.value) == said
 
 
 def test_one_role_said_twice_is_one_role():
