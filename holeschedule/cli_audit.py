@@ -68,7 +68,7 @@ def audit(files: tuple[str, ...], **options: Any) -> int:
     from holeschedule.audit.files import audit_files
     from holeschedule.options import audit_request
 
-    request = audit_request({**options, "rules": options["rules"] or "faa"})
+    request = audit_request(options)
     paths = [Path(name) for name in files]
     with progress(len(paths), "Reading drawings") as step:
         results = audit_files(paths, request, step)

@@ -34,11 +34,11 @@ def demo(context: click.Context, keep: str | None) -> int:
     Example: holeschedule demo
     """
     from holeschedule.audit.files import AuditRequest, audit_files
-    from holeschedule.audit.rules import load_rule_set
+    from holeschedule.audit.rules import DEFAULT_RULES, load_rule_set
     from holeschedule.cli_audit import print_audit, progress
     from holeschedule.samples import sample_drawings
 
-    request = AuditRequest(load_rule_set("faa"))
+    request = AuditRequest(load_rule_set(DEFAULT_RULES))
     paths = sample_drawings()
     with progress(len(paths), "Reading drawings") as step:
         results = audit_files(paths, request, step)

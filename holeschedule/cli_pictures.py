@@ -245,8 +245,8 @@ def _drawing_view(path: str, options: dict[str, Any]) -> PartView:
     from holeschedule.options import audit_request
     from holeschedule.work.picturing import drawing_view
 
-    asked = {**options, "rules": options["rules"] or "faa", "part": options["number"]}
-    request = audit_request({**asked, "as_json": False, "as_csv": False})
+    asked = {**options, "part": options["number"], "as_json": False, "as_csv": False}
+    request = audit_request(asked)
     return drawing_view(Path(path), request, date.today(), flip=options["flip"])
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from holeschedule.audit.files import AuditRequest
 from holeschedule.audit.measure import Intent
-from holeschedule.audit.rules import load_rule_set
+from holeschedule.audit.rules import DEFAULT_RULES, load_rule_set
 from holeschedule.drawing.layers import LayerRole, LayerRoles
 from holeschedule.errors import DrawingError, HoleScheduleError, LengthError
 from holeschedule.holes.parts import GAP, LARGEST_HOLE, ReadOptions
@@ -31,7 +31,7 @@ def audit_request(options: Mapping[str, Any]) -> AuditRequest:
     with _naming("--rivet"):
         intent = Intent(None if rivet is None else rivet_size(rivet), Head(head) if head else None)
     with _naming("--rules"):
-        rules = load_rule_set(options["rules"])
+        rules = load_rule_set(options["rules"] or DEFAULT_RULES)
     return AuditRequest(rules, intent, read_options(options), options["part"])
 
 

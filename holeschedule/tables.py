@@ -174,28 +174,6 @@ def drill_named(size: str) -> Drill:
     return known[plain]
 
 
-def nearest_drill(diameter: float) -> Drill | None:
-    """Find the drill nearest to `diameter` [in].
-
-    Of two that are equally near, the one whose series comes first in `DrillSeries`. None where
-    `diameter` lies outside the drills known, so that no far-off size is passed for near.
-
-    Raises
-    ------
-    TableError
-        `diameter` is not a finite number above 0.
-    """
-    _check_diameter(diameter)
-    sizes = _drill_diameters()
-    if not sizes[0] - SLACK <= diameter <= sizes[-1] + SLACK:
-        return None
-    order = list(DrillSeries)
-    return min(
-        drills(),
-        key=lambda drill: (round(abs(drill.diameter - diameter), 9), order.index(drill.series)),
-    )
-
-
 def is_drill_size(diameter: float, tolerance: float | None = None) -> bool:
     """Whether some drill is within `tolerance` [in] of `diameter` [in].
 

@@ -28,6 +28,7 @@ from holeschedule.tables import rivet_of_dash, rivet_size
 from holeschedule.units import LengthUnit, parse_length
 
 DEFAULT_RULES = "faa"
+"""The set where nobody names one."""
 OWN_BASIS = "own"
 """Basis of a line that a user states without another."""
 
@@ -112,11 +113,6 @@ class Rule:
                 " it has to be above 0."
             )
         return self.limit * shank_diameter if self.unit is LimitUnit.SHANKS else self.limit
-
-    @property
-    def limit_text(self) -> str:
-        """The limit as a table shows it: `≥ 2 D`, `≤ 0.5 in`."""
-        return f"{'≥' if self.sense is Sense.MIN else '≤'} {self.limit:g} {self.unit}"
 
     @property
     def scope(self) -> tuple[int | None, Head | None, Rows | None]:

@@ -216,14 +216,6 @@ def fit_circle(points: FloatArray) -> tuple[tuple[float, float], float, float]:
     return (x, y), float(radius[0]), float(off)
 
 
-def circle_of_loop(edges: Edges, tolerance: float) -> FittedCircle | None:
-    """Find the circle that a closed loop is; None if it is something else.
-
-    As `circles_of_loops` for one loop.
-    """
-    return circles_of_loops([edges], tolerance)[0]
-
-
 def circles_of_loops(loops: list[Edges], tolerance: float) -> list[FittedCircle | None]:
     """Find the circle that each closed loop is; None where it is something else.
 

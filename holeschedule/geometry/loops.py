@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from holeschedule.geometry.edges import Edges, FloatArray, IntArray, join_edges
+from holeschedule.geometry.edges import BoolArray, Edges, FloatArray, IntArray, join_edges
 
 POLYGON_SAG = 0.0005
 """Inches between an arc and its chord in the polygon."""
@@ -47,6 +47,19 @@ class Loop:
         """(min x, min y, max x, max y) [in] of the true edges."""
         low, high = edge_boxes(self.edges)
         return (*low.min(axis=0).tolist(), *high.max(axis=0).tolist())
+
+    def holds(self, points: FloatArray) -> BoolArray:
+        """(n,) whether the polygon contains each of `points`, an (n, 2) array [in]."""
+        import shapely  # noqa: PLC0415 - not every command asks
+
+        x0, y0, x1, y1 = self.box
+        x, y = points.T
+        near = np.flatnonzero((x >= x0) & (x <= x1) & (y >= y0) & (y <= y1))
+        held = np.zeros(len(points), dtype=bool)
+        if len(near):
+            shapely.prepare(self.polygon)
+            held[near] = shapely.contains_xy(self.polygon, x[near], y[near])
+        return held
 
 
 def measure_loops(loops: Sequence[Loop]) -> None:

@@ -84,7 +84,7 @@ def _parents(loops: list[Loop]) -> list[int]:
     for start, group in zip(starts.tolist(), np.split(inner, starts[1:]), strict=True):
         loop = int(outer[start])
         points = np.array([_inner_point(loops[i]) for i in group.tolist()])
-        parent[group[_holds(loops[loop], points)]] = loop
+        parent[group[loops[loop].holds(points)]] = loop
     return parent.tolist()
 
 
@@ -107,21 +107,8 @@ def _smallest_loop(loops: list[Loop], centres: FloatArray) -> IntArray:
     for i in sorted(range(len(loops)), key=lambda i: -loops[i].area):
         near = order[first[i] : last[i]]
         if len(near):
-            found[near[_holds(loops[i], centres[near])]] = i
+            found[near[loops[i].holds(centres[near])]] = i
     return found
-
-
-def _holds(loop: Loop, points: FloatArray) -> BoolArray:
-    import shapely  # noqa: PLC0415 - as above
-
-    x0, y0, x1, y1 = loop.box
-    x, y = points.T
-    near = np.flatnonzero((x >= x0) & (x <= x1) & (y >= y0) & (y <= y1))
-    held = np.zeros(len(points), dtype=bool)
-    if len(near):
-        shapely.prepare(loop.polygon)
-        held[near] = shapely.contains_xy(loop.polygon, x[near], y[near])
-    return held
 
 
 def _climb(loop: int, parents: list[int], may_own: BoolArray) -> int:

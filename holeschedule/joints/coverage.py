@@ -6,7 +6,6 @@ import numpy as np
 
 from holeschedule.geometry.distance import edge_distances
 from holeschedule.geometry.edges import BoolArray, Edges, FloatArray, IntArray, join_edges
-from holeschedule.geometry.loops import Loop
 from holeschedule.holes.part import Part
 
 
@@ -32,10 +31,10 @@ def in_metal(part: Part, points: FloatArray) -> BoolArray:
     -------
     (n,) array of bool
     """
-    held = _held(part.outline, points)
+    held = part.outline.holds(points)
     for cutout in part.cutouts:
         inside = np.flatnonzero(held)
-        held[inside[_held(cutout, points[inside])]] = False
+        held[inside[cutout.holds(points[inside])]] = False
     return held
 
 
@@ -61,16 +60,3 @@ def metal_distances(part: Part, points: FloatArray) -> tuple[FloatArray, IntArra
     """
     distance, index = edge_distances(points, boundary(part))
     return np.where(in_metal(part, points), distance, -distance), index
-
-
-def _held(loop: Loop, points: FloatArray) -> BoolArray:
-    import shapely  # noqa: PLC0415 - not every command asks
-
-    x0, y0, x1, y1 = loop.box
-    x, y = points.T
-    near = np.flatnonzero((x >= x0) & (x <= x1) & (y >= y0) & (y <= y1))
-    held = np.zeros(len(points), dtype=bool)
-    if len(near):
-        shapely.prepare(loop.polygon)
-        held[near] = shapely.contains_xy(loop.polygon, x[near], y[near])
-    return held

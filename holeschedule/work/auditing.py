@@ -66,22 +66,6 @@ class BuildAudit:
         return joints or bool(self.unlaid) or any(part.fails for part in self.parts)
 
 
-def audit_build(
-    opened: OpenBuild, selection: str, rules: str | None = None
-) -> tuple[list[PartAudit], RuleSet]:
-    """Audit parts of a build as it is drawn and intended.
-
-    As `audit_all`, for parts alone.
-
-    Raises
-    ------
-    HoleScheduleError
-        A part is not there, its drawing cannot be read, or the rule set is none.
-    """
-    found = audit_all(opened, selection, rules)
-    return list(found.parts), found.rules
-
-
 def audit_all(opened: OpenBuild, selection: str, rules: str | None = None) -> BuildAudit:
     """Audit parts and joints of a build as it is drawn and intended.
 

@@ -7,7 +7,6 @@ from hypothesis.extra.numpy import arrays
 from scipy.spatial import KDTree
 
 from holeschedule.geometry.circles import (
-    circle_of_loop,
     circles_of_loops,
     distances_from,
     fit_circle,
@@ -31,6 +30,10 @@ point = st.tuples(coordinate, coordinate).map(np.array)
 angle = st.floats(-7, 7)
 radius = st.floats(0.02, 0.25)
 tolerance = st.sampled_from([1e-2, 1e-3, 1e-4])
+
+
+def circle_of_loop(edges, tolerance):
+    return circles_of_loops([edges], tolerance)[0]
 
 
 def round_points(centre, size, count, phase):

@@ -10,7 +10,6 @@ from holeschedule.geometry.circles import (
     angles_between,
     arcs_between,
     biarcs,
-    circle_of_loop,
     circles_of_loops,
     distances_from,
     fit_circle,
@@ -36,6 +35,10 @@ TOLERANCE = 1e-4
 FULL = 2 * np.pi
 CENTRE = np.array([4.25, 0.31])
 RADIUS = 0.049
+
+
+def circle_of_loop(edges, tolerance):
+    return circles_of_loops([edges], tolerance)[0]
 
 
 def corners_of(count, radius=RADIUS, centre=CENTRE, phase=0.1):

@@ -146,3 +146,10 @@ def test_many_loops_at_once_are_measured_as_each_alone():
 def test_no_loops_at_once_are_no_trouble():
     measure_loops([])
     draw_polygons([])
+
+
+def test_a_loop_holds_what_lies_inside_it_and_nothing_on_or_beyond_its_edge():
+    loop = Loop(slot(2.0, 0.5), "OUTLINE", "polyline")
+    points = np.array([(1, 0), (2.4, 0), (1, 0.49), (2.45, 0.4), (1, 0.5), (1, 0.6), (9, 9)])
+    assert loop.holds(points).tolist() == [True, True, True, False, False, False, False]
+    assert loop.holds(np.zeros((0, 2))).tolist() == []

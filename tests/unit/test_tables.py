@@ -24,7 +24,6 @@ from holeschedule.tables import (
     is_drill_size,
     layer_words,
     mark_fits,
-    nearest_drill,
     parse_size,
     rivet_for_hole,
     rivet_of_dash,
@@ -170,39 +169,10 @@ def test_drill_sizes_are_named_once() -> None:
     assert len({drill.size for drill in drills()}) == len(drills())
 
 
-def test_the_nearest_drill_to_its_own_diameter_has_that_diameter() -> None:
-    for drill in drills():
-        found = nearest_drill(drill.diameter)
-        assert found is not None
-        assert found.diameter == pytest.approx(drill.diameter, abs=1e-9)
-
-
-def test_of_two_equal_drills_the_fraction_is_named() -> None:
-    # a quarter of an inch is letter E as well, half an inch is 12.7 mm as well
-    assert nearest_drill(0.25) is drill_named("1/4")
-    assert nearest_drill(0.5) is drill_named("1/2")
-
-
-@given(HOLES)
-def test_no_drill_is_nearer_than_the_nearest(diameter: float) -> None:
-    found = nearest_drill(diameter)
-    if found is None:
-        assert diameter < min(drill.diameter for drill in drills())
-        return
-    least = min(abs(drill.diameter - diameter) for drill in drills())
-    assert abs(found.diameter - diameter) <= least + 1e-9
-
-
-@pytest.mark.parametrize("diameter", [0.001, 0.56, 3.0])
-def test_beyond_the_drills_known_none_is_near(diameter: float) -> None:
-    assert nearest_drill(diameter) is None
-
-
 @pytest.mark.parametrize("diameter", [0.0, -0.1, math.nan, math.inf])
-def test_no_drill_or_rivet_is_sought_for_a_diameter_that_is_none(diameter: float) -> None:
-    for question in (nearest_drill, rivet_for_hole):
-        with pytest.raises(TableError, match=r"a hole of .* in is none; .* above 0"):
-            question(diameter)
+def test_no_rivet_is_sought_for_a_diameter_that_is_none(diameter: float) -> None:
+    with pytest.raises(TableError, match=r"a hole of .* in is none; .* above 0"):
+        rivet_for_hole(diameter)
 
 
 def test_a_drill_size_is_known_to_the_rounding_of_three_decimals() -> None:
