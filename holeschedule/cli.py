@@ -75,7 +75,7 @@ def _help_of(error: click.ClickException) -> str:
     return f"{context.command_path if context else 'holeschedule'} --help"
 
 
-def _show_version(context: click.Context, _: click.Parameter, asked: bool) -> None:  # noqa: FBT001
+def _show_version(context: click.Context, _: click.Parameter, asked: bool) -> None:  # noqa: FBT001 (click)
     if asked and not context.resilient_parsing:
         click.echo(f"holeschedule {__version__}")
         context.exit()

@@ -52,7 +52,7 @@ def failed(message: str) -> int:
     return FAILED
 
 
-def _show_help(context: click.Context, _: click.Parameter, asked: bool) -> None:  # noqa: FBT001
+def _show_help(context: click.Context, _: click.Parameter, asked: bool) -> None:  # noqa: FBT001 (click)
     if asked and not context.resilient_parsing:
         click.echo(context.get_help())
         context.exit()
@@ -72,11 +72,11 @@ _HELP = click.Option(
 class _Cautioned:
     """Ends its help with the caution, which is looked up only then."""
 
-    def get_help_option(self, ctx: click.Context) -> click.Option | None:  # noqa: ARG002
+    def get_help_option(self, ctx: click.Context) -> click.Option | None:  # noqa: ARG002 (click)
         """Return the option `--help`, one for all commands."""
         return _HELP
 
-    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+    def format_epilog(self, _: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the caution."""
         from holeschedule.views.explain import CAUTION  # noqa: PLC0415 - only for help
 
@@ -130,7 +130,7 @@ class Group(_Cautioned, click.Group):
         """Names in the order of work."""
         return list(self._lazy)
 
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+    def format_commands(self, _: click.Context, formatter: click.HelpFormatter) -> None:
         """List the commands, none of them imported."""
         with formatter.section("Commands"):
             formatter.write_dl([(name, words) for name, (_, _, words) in self._lazy.items()])

@@ -104,9 +104,8 @@ def _mapped(paths: Sequence[Path]) -> Iterator[Spread]:
     if workers < 2 or sum(map(_bytes, paths)) < WORTH_SPREADING:
         yield lambda paths, request: (_audit_one(path, request) for path in paths)
         return
-    # slow to import, and one drawing needs none of it
-    from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415
-    from concurrent.futures.process import BrokenProcessPool  # noqa: PLC0415
+    from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415 - slow, not for one file
+    from concurrent.futures.process import BrokenProcessPool  # noqa: PLC0415 - as above
 
     pool = ProcessPoolExecutor(workers, initializer=_leave_interrupts)
     try:

@@ -208,8 +208,7 @@ def _early_end(data: bytes) -> tuple[Notice, ...]:
 
 
 def _load(path: Path, data: bytes) -> tuple[Drawing, tuple[Notice, ...]]:
-    # heavy: only a command that reads a drawing pays for it
-    from ezdxf.filemanagement import readfile  # noqa: PLC0415
+    from ezdxf.filemanagement import readfile  # noqa: PLC0415 - heavy: paid for by who reads
 
     try:
         return readfile(path), ()

@@ -125,6 +125,6 @@ def polygon_edges(corners: FloatArray) -> Edges:
 
 
 def circle_edges(centre: FloatArray, radius: FloatArray) -> Edges:
-    """Full circles, counter-clockwise, one edge each."""
+    """Full circles of (n, 2) `centre` and (n,) `radius` [in], counter-clockwise, one edge each."""
     n = len(radius)
     return arc_edges(centre, radius, np.zeros(n), np.full(n, 2 * np.pi))

@@ -58,7 +58,7 @@ def audit_text(
     if options.get("as_json"):
         found = audit_object(audits, unit, rules)
         if joints is not None and (joints.joints or joints.unlaid):
-            from holeschedule.views.joint_data import joint_object  # noqa: PLC0415
+            from holeschedule.views.joint_data import joint_object  # noqa: PLC0415 (of a build)
 
             found["joints"] = [joint_object(laid, joints.rules, unit) for laid in joints.joints]
             found["unlaid"] = [{"joint": name, "text": why} for name, why in joints.unlaid.items()]
@@ -93,8 +93,8 @@ def _plain(
 
 def _joint_lines(joints: Joints, unit: LengthUnit) -> Iterator[str]:
     """Joints asked for by name in full; of all joints a line each, and what is wrong."""
-    from holeschedule.views.joint_text import joint_lines, wrong_texts  # noqa: PLC0415
-    from holeschedule.views.joint_text import summary_line as joint_summary  # noqa: PLC0415
+    from holeschedule.views.joint_text import joint_lines, wrong_texts  # noqa: PLC0415 (of a build)
+    from holeschedule.views.joint_text import summary_line as joint_summary  # noqa: PLC0415 (as above)
 
     for laid in joints.joints:
         if joints.named:

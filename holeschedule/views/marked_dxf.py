@@ -38,7 +38,7 @@ _COLOURS = {
     Mark.BREAKS_OUT: 1,
     Mark.OUTSIDE: 1,
 }
-"""AutoCAD colour index of the layer of each mark."""
+"""DXF colour index of the layer of each mark."""
 _LARGEST_TEXT = 0.1
 """Inches: height of a label, and …"""
 _OF_SPACING = 0.25

@@ -44,7 +44,7 @@ def hanging(head: str, text: str) -> list[str]:
     if text.isprintable() and text.strip() and len(head) + len(text) <= WIDTH:
         return [f"{head}{text}".rstrip()]
     import re  # noqa: PLC0415 - takes long to load, and most lines are short
-    import textwrap  # noqa: PLC0415
+    import textwrap  # noqa: PLC0415 - as above
 
     lines = textwrap.wrap(
         re.sub(_BEFORE_UNIT, _GLUE, text),

@@ -461,7 +461,7 @@ def test_a_command_started_without_an_output_ends_with_its_status(folder, name, 
     assert (ran.returncode, ran.stderr) == (status, "")
 
 
-@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="no full device here")  # noqa: PTH110
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="no full device here")  # noqa: PTH110 - not Path
 def test_output_that_cannot_be_written_is_one_line(folder):
     with open("/dev/full", "w") as full:  # noqa: PTH123 - as a shell would open it
         ran = in_own_process(["audit", folder / "clean.dxf"], stdout=full, stderr=subprocess.PIPE)

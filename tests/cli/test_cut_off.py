@@ -128,7 +128,7 @@ def test_commands_killed_at_random_moments_lose_nothing_confirmed(shop, nursery,
         plate(shop.sheets, f"p-1{name}.dxf", holes=[*low, *HIGH])
         for name, low in (("a", LOW), ("b", SHIFTED))
     ]
-    rng = random.Random(20)  # noqa: S311 - moments, not secrets
+    rng = random.Random(20)  # noqa: S311 - moments to kill at, no secret - moments, not secrets
     usual = dict.fromkeys(("mark", "replace", "reject", "undo", "import"), 0.05)
     confirmed = killed = 0
     kept = entries_of(shop)
@@ -252,7 +252,7 @@ def test_flipped_bytes_end_in_a_clear_line_or_are_harmless(shop, record_property
     shop("mark", "P-1:A", "deburr")
     path = shop.build / "record.sqlite"
     whole = path.read_bytes()
-    rng = random.Random(5)  # noqa: S311
+    rng = random.Random(5)  # noqa: S311 - moments to kill at, no secret
     found = 0
     for _ in range(150):
         damaged = bytearray(whole)

@@ -50,7 +50,7 @@ def test_the_quickstart_shows_what_its_python_prints():
 def test_the_python_of_the_readme_runs():
     out = io.StringIO()
     with contextlib.redirect_stdout(out):
-        exec(compile(blocks(ROOT / "README.md", "python")[0], "README", "exec"), {})  # noqa: S102
+        exec(compile(blocks(ROOT / "README.md", "python")[0], "README", "exec"), {})  # noqa: S102 - as above
     assert out.getvalue().startswith("X2 close 0.3250 in")
 
 

@@ -459,7 +459,7 @@ def test_entities_that_the_repairing_reader_would_drop_are_refused(tmp_path, goo
     try:
         (part,) = read_parts(path, IN)
     except DrawingError as error:
-        assert "CIRCLE entities are damaged and would be lost" in str(error)  # noqa: PT017
+        assert "CIRCLE entities are damaged and would be lost" in str(error)  # noqa: PT017 - it may be read as well
     else:
         assert centres_of(part) == list(ROW)
 

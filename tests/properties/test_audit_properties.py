@@ -10,6 +10,7 @@ import math
 import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -118,13 +119,9 @@ def audited(
     doc = new_drawing(unit=unit)
     space = doc.modelspace()
     steps: list[Callable[[], object]] = [
-        lambda loop=loop: space.add_lwpolyline(loop, format="xyb", close=True)  # type: ignore[misc]
-        for loop in drawn.loops
+        partial(space.add_lwpolyline, loop, format="xyb", close=True) for loop in drawn.loops
     ]
-    steps += [
-        lambda c=c: space.add_circle(c[:2], c[2])  # type: ignore[misc]
-        for c in drawn.circles
-    ]
+    steps += [partial(space.add_circle, c[:2], c[2]) for c in drawn.circles]
     if order:
         order.shuffle(steps)
     for step in steps:
