@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from holeschedule.cli import cli, run
+from tests.test_layers import STAGES
 
 ROOT = Path(__file__).parents[2]
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
@@ -83,7 +84,7 @@ def test_links_lead_somewhere(page):
 @pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
 def test_options_named_on_a_page_exist(page):
     known = {name for command in cli.commands.values() for p in command.params for name in p.opts}
-    known |= {"--help", "--version", "--check"}  # the last is the formatter's
+    known |= {"--help", "--version", "--check", "--hypothesis-profile"}  # the last two of tools
     for option in re.findall(r"(?<![\w-])(--[a-z][a-z-]+)", page.read_text(encoding="utf-8")):
         assert option in known, f"{page.name}: {option}"
 
@@ -119,3 +120,25 @@ def test_every_published_check_named_in_the_documentation_exists():
     named = set(re.findall(r"`(test_\w+\.py)`", page))
     there = {path.name for path in (ROOT / "tests" / "published").glob("test_*.py")}
     assert named == there
+
+
+def test_the_map_of_the_house_has_every_stage_in_the_order_of_imports():
+    page = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    table = page.partition("| stage | what it knows | modules |")[2].partition("\n\n")[0]
+    cells = [line.split("|")[3] for line in table.strip().splitlines()[1:]]
+    named = [name.strip("/") for cell in cells for name in re.findall(r"`(\w+/?…?)`", cell)]
+    places = [
+        next(place for place, names in enumerate(STAGES) if stands_for(name, names))
+        for name in named
+    ]
+    assert places == sorted(places)
+    told = {
+        stage for names in STAGES for stage in names if any(stands_for(n, [stage]) for n in named)
+    }
+    assert told == {stage for names in STAGES for stage in names} - {"__main__"}
+
+
+def stands_for(name, stages):
+    """Whether a name on the map is one of `stages`: `cli_…` is any that begins so."""
+    start = name.removesuffix("…")
+    return any(s == name or (start != name and s.startswith(start)) for s in stages)
