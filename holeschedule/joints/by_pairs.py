@@ -19,7 +19,7 @@ from holeschedule.joints.fit import (
     checked_tolerance,
     fit_of_pairs,
 )
-from holeschedule.joints.matching import match
+from holeschedule.joints.matching import refined_matches
 from holeschedule.joints.votes import Moves, Spots
 from holeschedule.tables import SLACK
 
@@ -35,22 +35,24 @@ def place_by_pairs(
     tolerance: float | None = None,
     names: Sequence[str] = (),
 ) -> FitResult:
-    """The rigid move that brings stated holes of a part onto stated holes of a base.
+    """The rigid move by which stated holes of a part come onto stated holes of a base.
 
-    The move is the least squares of the stated pairs and of nothing else; all holes are then
-    counted under it.
+    The stated pairs settle which hole lies on which. Turn and shift are then the least squares of
+    all holes that come together, the stated ones among them: one hole that is off shows as off by
+    itself, and does not carry the others with it.
 
     Parameters
     ----------
     base_points, part_points : (k, 2) arrays [in]
         The pairs, in step. One is enough where the turn is stated, two where it is not.
     base, part : (n, 2) and (m, 2) arrays [in]
-        All holes that may come together.
+        All holes that may come together. Stated holes that are not among them are not counted,
+        and help to place the part all the same.
     flip : bool, optional
         Whether the part shows its other face. Where it is not stated both are tried, and the
         one that brings more holes together is the best.
     turn : float [rad], optional
-        The turn of the placement, where it is known.
+        The turn of the placement, where it is known; it is kept.
     tolerance : float [in], optional
         How near is on, and by how much the distances of two pairs may differ; 1/64 in where none
         is given.
@@ -81,7 +83,7 @@ def place_by_pairs(
     meets = off <= reach + SLACK
     if not meets.any():
         raise _apart(float(off.min()), called, flip=flip, turn=turn, tolerance=reach)
-    return _counted(moves.take(meets), base, part, reach)
+    return _counted(moves.take(meets), sides, (base, part), reach, hold_turn=turn is not None)
 
 
 def _check_pairs(
@@ -146,20 +148,42 @@ def _apart(
     )
 
 
-def _counted(moves: Moves, base: FloatArray, part: FloatArray, tolerance: float) -> FitResult:
-    still, moved = checked_holes(base, "base"), checked_holes(part, "part")
-    few, many = (
-        Spots(_complex(points), np.zeros(len(points), dtype=np.intp)) for points in (moved, still)
+def _counted(
+    moves: Moves,
+    stated: tuple[FloatArray, FloatArray],
+    holes: tuple[FloatArray, FloatArray],
+    tolerance: float,
+    *,
+    hold_turn: bool,
+) -> FitResult:
+    still, moved = checked_holes(holes[0], "base"), checked_holes(holes[1], "part")
+    beside = [k for k, pair in enumerate(zip(*stated, strict=True)) if not _among(pair, holes)]
+    many, few = (
+        Spots(
+            _complex(np.vstack((all_holes, own[beside]))),
+            # a kind of its own keeps each pair that is not counted to itself
+            np.concatenate((np.zeros(len(all_holes)), np.arange(len(beside)) + 1)).astype(np.intp),
+        )
+        for all_holes, own in zip((still, moved), stated, strict=True)
     )
-    matches = match(few, many, moves, tolerance)
-    order = np.lexsort((moves.flip, -matches.count))
+    matches = refined_matches(few, many, moves, tolerance, hold_turn=hold_turn)
+    order = np.lexsort((matches.moves.flip, -matches.count))
     ranked = matches.take(order)
     ranked = ranked.take(as_good_as_first(ranked))
     best, *rivals = (
-        _fit(ranked.moves, c, ranked.partner[c], ranked.offset[c], (len(still), len(moved)))
+        _fit(ranked.moves, c, ranked.partner[c][: len(moved)], ranked.offset[c], sizes)
+        for sizes in [(len(still), len(moved))]
         for c in range(len(ranked))
     )
     return FitResult(best, tuple(rivals), len(rivals), tolerance)
+
+
+def _among(pair: tuple[FloatArray, FloatArray], holes: tuple[FloatArray, FloatArray]) -> bool:
+    """Whether both holes of a pair are among those that are counted."""
+    return all(
+        bool((np.abs(all_holes - one).max(axis=1, initial=0.0) <= SLACK).any())
+        for one, all_holes in zip(pair, holes, strict=True)
+    )
 
 
 def _fit(

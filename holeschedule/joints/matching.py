@@ -60,15 +60,15 @@ class Matches:
         )
 
 
-def match(few: Spots, many: Spots, moves: Moves, tolerance: float) -> Matches:
-    """The holes that moves bring together, the moves left as they are."""
-    search = _Search(few, many)
-    return _joined(
-        [
-            search.matches(some, search.partners(some, tolerance), tolerance)
-            for some in _blocks(moves, few)
-        ]
-    )
+def refined_matches(
+    few: Spots, many: Spots, moves: Moves, tolerance: float, *, hold_turn: bool = False
+) -> Matches:
+    """Moves that are right already, refined on the holes they bring together until these stay.
+
+    Parameters are those of `best_matches`; none of the moves is left out.
+    """
+    search = _Search(few, many, hold_turn=hold_turn)
+    return _joined([search.refine(some, tolerance) for some in _blocks(moves, few)])
 
 
 def best_matches(
@@ -130,8 +130,13 @@ class _Search:
         return moves, np.asarray((partner >= 0).sum(axis=1))
 
     def settle(self, moves: Moves, tolerance: float) -> Matches:
+        """Moves refined on pairs that are nearly together, then until those within it stay."""
+        return self.refine(
+            self._refined(moves, self._nearest(moves, NEARLY * tolerance)), tolerance
+        )
+
+    def refine(self, moves: Moves, tolerance: float) -> Matches:
         """Moves refined until the pairs within the tolerance stay."""
-        moves = self._refined(moves, self._nearest(moves, NEARLY * tolerance))
         partner = self.partners(moves, tolerance)
         for _ in range(_MOST_ROUNDS):
             refined = self._refined(moves, partner)

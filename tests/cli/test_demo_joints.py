@@ -71,8 +71,9 @@ def test_the_pattern_that_is_off_is_found_hole_by_hole(joint):
     }
     assert len(offsets) == 14
     assert off == {hole: value for hole, value in offsets.items() if value > 0.098 - 0.09375}
-    assert offsets["FL-104:A1"] == pytest.approx(0.012, abs=1e-4)
-    assert offsets["FL-104:A14"] == pytest.approx(0.012, abs=1e-4)
+    # one hole of fifteen is missing left of the middle, so the ends are not off by quite the same
+    assert offsets["FL-104:A1"] == pytest.approx(0.012, abs=3e-4)
+    assert offsets["FL-104:A14"] == pytest.approx(0.012, abs=3e-4)
     assert len(off) == 10
 
 
@@ -83,6 +84,17 @@ def test_fit_along_the_row_tells_the_same_before_any_joint_is_made(ask):
     offsets = [hole["offset"] for hole in found["holes"]]
     assert offsets == sorted(offsets)
     assert max(map(abs, offsets)) == pytest.approx(0.012, abs=3e-4)
+
+
+def test_a_joint_tells_the_offsets_that_fit_along_the_row_told(ask, joint):
+    told = json.loads(ask("fit", "FL-101:C", "FL-104:A", "--along", "--json").out)["holes"]
+    laid = {
+        layer["hole"]: layer["offset"]
+        for place in joint("J5")["places"]
+        for layer in place["layers"]
+        if layer["part"] == "FL-104" and layer["hole"]
+    }
+    assert laid == {h["part"]: pytest.approx(abs(h["offset"]), abs=1e-6) for h in told}
 
 
 def test_the_missing_hole_is_to_be_match_drilled_where_it_is_missing(joint):

@@ -97,10 +97,25 @@ def test_holes_closer_than_the_tolerance_are_assigned_as_well_as_can_be(seed):
 @pytest.mark.parametrize("flip", [False, True])
 @pytest.mark.parametrize("seed", range(10))
 def test_stated_pairs_give_their_least_squares(seed, flip):
-    """Source: scipy.linalg.orthogonal_procrustes on the stated pairs."""
+    """Source: scipy.linalg.orthogonal_procrustes on the stated pairs, where no other holes are."""
     base, part, _, order = patterns(seed, flip)
     stated = np.flatnonzero(order < 60)[:5]
+    on, own = base[order[stated]], part[stated]
+    result = place_by_pairs(on, own, base=on, part=own, flip=flip)
+    matrix, shift = by_procrustes(own, on)
+    assert result.best.placement.matrix == pytest.approx(matrix, abs=EXACT)
+    assert result.best.placement.shift == pytest.approx(tuple(shift), abs=1e-7)
+
+
+@pytest.mark.parametrize("flip", [False, True])
+@pytest.mark.parametrize("seed", range(10))
+def test_stated_pairs_are_refined_by_the_least_squares_of_all_holes_that_meet(seed, flip):
+    """Source: scipy.linalg.orthogonal_procrustes on the pairs that are told."""
+    base, part, _, order = patterns(seed, flip)
+    stated = np.flatnonzero(order < 60)[:2]
     result = place_by_pairs(base[order[stated]], part[stated], base=base, part=part, flip=flip)
-    matrix, shift = by_procrustes(part[stated], base[order[stated]])
+    pairs = result.best.pairs
+    assert len(pairs) >= 60
+    matrix, shift = by_procrustes(part[pairs[:, 1]], base[pairs[:, 0]])
     assert result.best.placement.matrix == pytest.approx(matrix, abs=EXACT)
     assert result.best.placement.shift == pytest.approx(tuple(shift), abs=1e-7)

@@ -66,6 +66,36 @@ def test_the_move_is_the_least_squares_of_the_pairs():
     assert result.best.placement.move(part)[[0, 8], 0] == pytest.approx([-0.005, 6.005])
 
 
+def test_a_stated_hole_that_is_off_shows_by_itself_and_carries_no_other_with_it():
+    part = row(9)
+    part[8, 0] += 0.010
+    best = place(row(9), part, flip=False).best
+    # of nine holes one is off: the least squares give it all but a ninth of it
+    assert best.offsets[8] == pytest.approx(0.010 * 8 / 9)
+    assert best.offsets[:8] == pytest.approx([0.010 / 9] * 8)
+
+
+def test_stated_holes_that_are_not_counted_help_to_place_the_part_all_the_same():
+    """Tooling holes far apart settle the turn of a short row better than the row would."""
+    tooling = np.array([(0.0, 0.0), (20.0, 0.0)])
+    rivets = row(3, 0.5) + np.array([9.0, 1.0])
+    off = rivets + np.array([(0, 0.004), (0, 0), (0, -0.004)])
+    result = place_by_pairs(tooling, tooling, base=rivets, part=off, flip=False, tolerance=0.03)
+    assert result.best.count == 3
+    assert result.best.pairs.tolist() == [[0, 0], [1, 1], [2, 2]]
+    assert abs(result.best.placement.turn) < 1e-4
+    alone = place(rivets, off, on=[0, 2], of=[0, 2], flip=False)
+    assert abs(alone.best.placement.turn) > 5e-3
+
+
+def test_a_stated_turn_is_kept_and_the_other_holes_settle_the_shift():
+    part = row(9)
+    part[0] += (0.009, 0)
+    best = place(row(9), part, on=[0], of=[0], flip=False, turn=0.0).best
+    assert best.placement.turn == 0.0
+    assert best.placement.shift == pytest.approx((-0.001, 0.0))
+
+
 def test_one_pair_and_a_turn_are_enough():
     base = scattered(8)
     part = TURNED.inverse().move(base)
