@@ -17,11 +17,11 @@ import numpy as np
 from holeschedule.errors import GeometryError
 from holeschedule.joints.layers import Joint, Layer
 from holeschedule.joints.places import Place, PlaceLayer
-from holeschedule.joints.stack import widening
+from holeschedule.joints.stack import countersink_depth, widening
 from holeschedule.joints.taper import Taper
 from holeschedule.model import Finding, Head, Quantity, Verdict
 from holeschedule.operations import Treatment
-from holeschedule.tables import SLACK, flush_head, value_named
+from holeschedule.tables import SLACK, flush_head, rivet_of_dash, value_named
 
 
 def countersink_diameter(dash: int, dimpled: float = 0.0) -> float:
@@ -50,7 +50,7 @@ def countersink_diameter(dash: int, dimpled: float = 0.0) -> float:
     return flush_head(dash).diameter + 2 * widening(dimpled)
 
 
-def countersink_depth(dash: int, dimpled: float = 0.0, half_angle: float = 0.0) -> float:
+def depth_along_hole(dash: int, dimpled: float = 0.0, half_angle: float = 0.0) -> float:
     """Depth [in] of the countersink along its hole, from the face down to where the hole begins.
 
     Parameters
@@ -74,11 +74,11 @@ def countersink_depth(dash: int, dimpled: float = 0.0, half_angle: float = 0.0) 
 
     Source
     ------
-    Geometry; the head's height from its table.
+    Geometry; on a level face as `stack.countersink_depth` has it, down to the shank.
     """
-    cone = math.radians(value_named("flush_head_angle").value / 2)
-    depth = flush_head(dash).height + widening(dimpled) / math.tan(cone)
-    return depth + countersink_diameter(dash, dimpled) / 2 * math.tan(math.radians(half_angle))
+    wide = countersink_diameter(dash, dimpled)
+    level = countersink_depth(wide, rivet_of_dash(dash).shank_diameter)
+    return level + wide / 2 * math.tan(math.radians(half_angle))
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +177,7 @@ def _depth(dash: int, sheets: Sequence[Layer], taper: Taper) -> float:
                 " cannot be worked out without it. State it in build.toml."
             )
         dimpled += sheet.thickness
-    return countersink_depth(dash, dimpled, taper.half_angle)
+    return depth_along_hole(dash, dimpled, taper.half_angle)
 
 
 def wedge_findings(
