@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 import click
@@ -53,8 +53,14 @@ def _record(
     )
     with open_build(options["build"]) as opened:
         marked = record_work(opened, work)
-    write("".join(f"{line}\n" for line in marked.lines))
+    _tell(marked.lines)
     return FINDINGS if marked.left_out or marked.misses else DONE
+
+
+def _tell(lines: Iterable[str]) -> None:
+    from holeschedule.views.text import hanging
+
+    write("".join(f"{line}\n" for told in lines for line in hanging("", told)))
 
 
 @click.command(cls=Command)
@@ -170,5 +176,5 @@ def undo(entry: int | None, build: str | None, by: str | None, note: str) -> int
 
     with open_build(build) as opened:
         lines = undo_work(opened, worker(by), entry, note)
-    write("".join(f"{line}\n" for line in lines))
+    _tell(lines)
     return DONE

@@ -30,6 +30,13 @@ class Obstacle(NamedTuple):
     unblock: str
     lasting: bool = False
 
+    def said_of(self, count: int) -> str:
+        """Both texts as they follow the names of one thing, or of several."""
+        verb, _, rest = self.reason.partition(" ")
+        return f"{verb if count == 1 else _SEVERAL.get(verb, verb)} {rest}: {self.unblock}"
+
+
+_SEVERAL = {"is": "are", "waits": "wait", "has": "have", "was": "were"}
 
 HoleGate = Callable[[Pick], Obstacle | None]
 """Judges one hole by what lies beyond it; None lets it pass."""
@@ -76,13 +83,13 @@ def obstacle_of(operation: Operation, facts: HoleFacts, state: HoleState) -> Obs
         return Obstacle(f"is riveted; {operation} comes before", "first drill-out", lasting=True)
     if operation not in route(facts):
         return Obstacle(
-            f"has no {operation} in its route ({_why_not(operation, facts)})",
+            f"has no {operation} in the route ({_why_not(operation, facts)})",
             "change what the build intends, or record it as found",
         )
     left = operations_left(facts, stage)
     if operation not in left:
         return Obstacle(
-            f"is {stage} already, so it is not to be {LEADS_TO[operation]}",
+            f"is {stage} already, and not to be {LEADS_TO[operation]}",
             "undo the entry that is wrong, or record it as found",
         )
     before = left[: left.index(operation)]
@@ -95,7 +102,7 @@ def fault_obstacle(fault: Fault) -> Obstacle:
     """What an open reject stands for."""
     return Obstacle(
         f"is rejected ({fault})",
-        "accept it with a note of what was decided, or replace the part",
+        "accept with a note of what was decided, or replace the part",
         lasting=True,
     )
 
@@ -103,7 +110,7 @@ def fault_obstacle(fault: Fault) -> Obstacle:
 def _why_not(operation: Operation, facts: HoleFacts) -> str:
     # drilling that a route leaves out is done by the drawing: it never comes here
     is_rivet = operation is Operation.RIVET
-    return "it takes no rivet" if is_rivet else f"its treatment is {facts.treatment}"
+    return "no rivet goes in" if is_rivet else f"the treatment is {facts.treatment}"
 
 
 # Gates -----------------------------------------------------------------------------------------
@@ -122,7 +129,7 @@ def gate_primed(states: States, needs: Needs, operation: str) -> HoleGate | None
         if PartOperation.PRIME in states[pick.part].copy(pick.copy).operations:
             return None
         name = pick.part if need.quantity == 1 else f"{pick.part}#{pick.copy}"
-        return Obstacle("waits for the primer on its part", f"first prime {name}")
+        return Obstacle("waits for the primer on the part", f"first prime {name}")
 
     return OfCopy(waits)
 
@@ -263,12 +270,12 @@ class Judge:
     def _new_copy(self, name: str, copy: int) -> _CopyJudge | Obstacle:
         part, need = self._states.get(name), self._needs.get(name)
         if part is None:
-            return Obstacle("is not in the record", "import its drawing", lasting=True)
+            return Obstacle("is not in the record", "import the drawing", lasting=True)
         if need is None:
             return NOT_IN_BUILD
         if not 1 <= copy <= need.quantity:
             return Obstacle(
-                f"is a copy that is not built (there are {need.quantity})",
+                f"is not among the copies built (there are {need.quantity})",
                 "correct the copy, or the quantity in the build",
                 lasting=True,
             )
@@ -302,5 +309,5 @@ def stopped(gates: Iterable[HoleGate], pick: Pick) -> Obstacle | None:
 
 def _not_there(is_retired: bool) -> Obstacle:  # noqa: FBT001 (a yes or no about one hole)
     if is_retired:
-        return Obstacle("was retired by a revision", "leave it out", lasting=True)
-    return Obstacle("is not a hole of its part", "correct the label", lasting=True)
+        return Obstacle("was retired by a revision", "leave out what is retired", lasting=True)
+    return Obstacle("is not on the part", "correct the label", lasting=True)

@@ -141,7 +141,7 @@ def _judge_drill_out(part: PartState, need: PartNeeds, pick: Pick, _: Request) -
 def _needs_rivet(part: PartState, need: PartNeeds, pick: Pick) -> Verdict:
     stage = _stage(part, need, pick)
     if stage is not Stage.RIVETED:
-        return Obstacle(f"is {stage}; there is no rivet in it", "first rivet", lasting=True)
+        return Obstacle(f"is {stage}, not riveted", "first rivet", lasting=True)
     return False
 
 
@@ -211,13 +211,13 @@ _JUDGES: Mapping[str, Callable[[PartState, PartNeeds, Pick, Request], Verdict]] 
 
 def explain(
     refused: Iterable[tuple[Pick, Obstacle]], states: States, needs: Needs
-) -> tuple[tuple[str, Obstacle], ...]:
-    """Refusals with one obstacle together: the holes as one selection, and the obstacle."""
+) -> tuple[tuple[str, Obstacle, int], ...]:
+    """Refusals with one obstacle together: the holes as one selection, it, and how many."""
     by_obstacle: dict[Obstacle, list[Pick]] = {}
     for pick, obstacle in refused:
         by_obstacle.setdefault(obstacle, []).append(pick)
     return tuple(
-        (" ".join(selections_of(picks, states, needs)), obstacle)
+        (" ".join(selections_of(picks, states, needs)), obstacle, len(picks))
         for obstacle, picks in by_obstacle.items()
     )
 

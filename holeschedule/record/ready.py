@@ -45,12 +45,16 @@ class ReadyGroup(NamedTuple):
 
 
 class BlockedGroup(NamedTuple):
-    """Work that waits, and for what. `operation` is None where no operation is left."""
+    """Work that waits, and for what. `operation` is None where no operation is left.
+
+    `total` is the number of holes, or of copies where it is not `of_holes`.
+    """
 
     operation: Work | None
     obstacle: Obstacle
     selections: tuple[str, ...]
     total: int
+    of_holes: bool
 
 
 class ReadyWork(NamedTuple):
@@ -182,7 +186,7 @@ class _Sorting:
             for (operation, tool), places in self._at_places.items()
         ]
         blocked = [
-            BlockedGroup(operation, obstacle, self._written(holes), _count(holes))
+            BlockedGroup(operation, obstacle, self._written(holes), _count(holes), _any(holes))
             for (operation, obstacle), holes in self._blocked.items()
         ]
         return ReadyWork(
@@ -212,6 +216,11 @@ class _Sorting:
 
 def _add(holes: _Holes, part: str, copy: int, some: Alike | Some | None) -> None:
     holes.setdefault(part, {}).setdefault(copy, []).extend(() if some is None else (some,))
+
+
+def _any(holes: _Holes) -> bool:
+    """Whether holes are meant, not copies as a whole."""
+    return any(kinds for by_copy in holes.values() for kinds in by_copy.values())
 
 
 def _count(holes: _Holes) -> int:

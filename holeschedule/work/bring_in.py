@@ -152,7 +152,7 @@ def _carry_out(
         names = " ".join(sheet.path.name for sheet in sheets)
         draft = EntryDraft(f"import {names}", who, imports=tuple(imports))
         entry = record.append(draft, {}).entry
-    notices = align_build_file(folder, db)
+    notices = tuple(align_build_file(folder, db).values())
     notices += load_intents(str(folder.path), record, db).notices
     return ImportResult(arrivals, entry.number if entry else None, notices)
 
@@ -361,13 +361,13 @@ def _keep_drawing(folder: BuildFolder, sheet: Sheet, drawing: str, reading: Read
         write_whole(path, sheet.content)
 
 
-def align_build_file(folder: BuildFolder, db: Connection) -> tuple[str, ...]:
+def align_build_file(folder: BuildFolder, db: Connection) -> dict[str, str]:
     """Let build.toml name the drawing of each part that the record has in force.
 
     Returns
     -------
-    tuple of str
-        A line for each part of which no revision is in force, and that build.toml still has.
+    dict
+        By part, a line for each of which no revision is in force, and that build.toml still has.
 
     Raises
     ------
@@ -375,14 +375,14 @@ def align_build_file(folder: BuildFolder, db: Connection) -> tuple[str, ...]:
         build.toml cannot be read or changed.
     """
     in_force = revisions_in_force(db, folder.record)
-    lines = []
+    lines = {}
     for part in read_intent(folder).parts:
         held = in_force.get(part.id)
         if held is None:
-            lines.append(
+            lines[part.id] = (
                 f"{part.id} is in build.toml, and its holes are not in the record: import its"
                 " drawing, or take it out of build.toml"
             )
         elif held.drawing != part.drawing:
             change_part(folder, part.id, {"drawing": held.drawing})
-    return tuple(lines)
+    return lines

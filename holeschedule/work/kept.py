@@ -55,7 +55,7 @@ class Intents(NamedTuple):
 
 
 _TO_CHOOSE = Obstacle(
-    "waits for its treatment to be chosen",
+    "waits for the treatment to be chosen",
     "state treatment, or the thickness of the sheet, in build.toml",
 )
 

@@ -314,7 +314,7 @@ def _refusal(plan: Plan, states: Mapping[str, PartState], opened: OpenBuild) -> 
 
 def _reasons(plan: Plan, states: Mapping[str, PartState], opened: OpenBuild) -> str:
     groups = explain(plan.refused, states, opened.intents.needs)
-    said = [f"{names} {why.reason}: {why.unblock}" for names, why in groups[:_MOST_REASONS]]
+    said = [f"{names} {why.said_of(count)}" for names, why, count in groups[:_MOST_REASONS]]
     if len(groups) > _MOST_REASONS:
         said.append(f"and {len(groups) - _MOST_REASONS} reasons more")
     return "; ".join(said)
@@ -347,10 +347,17 @@ def undo_work(opened: OpenBuild, who: str, number: int | None, note: str = "") -
     verb = "is taken back" if direct else f"stands as if entry {entry.takes_back} were not made"
     lines = [
         f"Entry {target.number} ({target.command}) of {target.at[:16].replace('T', ' ')} by"
-        f" {target.who}: {verb}. Undo that: holeschedule undo {entry.number}"
+        f" {target.who}: {verb}.",
+        f"Undo that: holeschedule undo {entry.number}",
     ]
     if target.revisions:
         from holeschedule.work.bring_in import align_build_file
 
-        lines += align_build_file(opened.folder, opened.db)
+        told = align_build_file(opened.folder, opened.db)
+        lines += [told[part.part] for part in target.revisions if part.part in told]
+    if target.command.startswith("join"):
+        lines.append(
+            "What build.toml says of joints stays: change it there, and then run `join`, which"
+            " enters holes to come."
+        )
     return tuple(lines)

@@ -204,7 +204,7 @@ def next_text(opened: OpenBuild) -> str:
         lines += ["", "Blocked:"]
         for blocked in work.blocked:
             what = f"{blocked.operation}: " if blocked.operation else ""
-            said = f"{what}{_total(blocked)}, {blocked.obstacle.reason}: {blocked.obstacle.unblock}"
+            said = f"{what}{_total(blocked)} {blocked.obstacle.said_of(blocked.total)}"
             lines += hanging("  ", said)
             lines += [f"    {piece}" for text in blocked.selections for piece in _pieces(text)]
     if work.finished:
@@ -230,8 +230,9 @@ def _title(group: ReadyGroup) -> str:
 def _total(group: ReadyGroup | BlockedGroup) -> str:
     if isinstance(group, ReadyGroup) and group.at_places:
         return plural(group.total, "place")
-    # an empty row of holes behind the part's name: the part as a whole is meant
-    is_whole = group.operation is None or isinstance(group.operation, PartOperation)
+    if isinstance(group, BlockedGroup):
+        return plural(group.total, "hole" if group.of_holes else "part")
+    is_whole = isinstance(group.operation, PartOperation)
     return plural(group.total, "part" if is_whole else "hole")
 
 

@@ -252,6 +252,24 @@ def test_status_shows_every_part_by_operation_and_the_days_of_work(shop):
     assert all(len(line) <= 100 for line in lines)
 
 
+def test_undoing_an_import_tells_only_of_the_parts_it_brought(shop):
+    shop.bring("p-1.dxf")
+    shop.bring("p-2.dxf")
+    shop("undo")
+    ran = shop("undo")
+    assert ran.words.count("its holes are not in the record") == 1
+    assert "P-1 is in build.toml" in ran.words
+
+
+def test_what_is_said_of_much_work_is_wrapped(shop):
+    for number in range(1, 10):
+        shop.bring(f"p-{number}.dxf")
+    marked = shop("mark", *(f"P-{number}:A1,A3,A5" for number in range(1, 10)), "deburr")
+    assert marked.words.startswith("P-1:A1,A3,A5 P-2:A1,A3,A5")
+    assert max(map(len, marked.out.splitlines())) <= 100
+    assert max(map(len, shop("undo").out.splitlines())) <= 100
+
+
 def test_next_groups_by_tool_and_says_what_blocks_the_rest(shop):
     shop.bring("p-1.dxf", "--finish", "prime")
     shop.bring("p-2.dxf", diameter=PILOT)
@@ -260,8 +278,8 @@ def test_next_groups_by_tool_and_says_what_blocks_the_rest(shop):
     text = shop("next").out
     assert "match-drill (drill #40): 10 holes\n  P-2\n" in text
     assert "deburr (deburring tool): 5 holes\n  P-1:B\n" in text
-    assert "rivet: 4 holes, waits for the primer on its part: first prime P-1" in text
-    assert "rivet: 1 hole, is rejected (cracked)" in text
+    assert "rivet: 4 holes wait for the primer on the part: first prime P-1" in text
+    assert "rivet: 1 hole is rejected (cracked)" in text
 
 
 def test_whatever_next_offers_mark_takes_until_nothing_is_left(shop):

@@ -109,7 +109,7 @@ def test_an_operation_on_the_whole_part_is_written_in_one_word_or_two(bay):
 def test_priming_is_asked_for_by_the_finish_and_gates_the_rivets(shop):
     shop.bring("p-1.dxf", "--finish", "prime")
     shop("mark", "P-1:A", "deburr")
-    assert "waits for the primer on its part: first prime P-1" in shop("mark", "P-1:A", "rivet").err
+    assert "wait for the primer on the part: first prime P-1" in shop("mark", "P-1:A", "rivet").err
     ran = shop("mark", "P-1", "prime")
     assert ran.out.startswith("P-1: 1 part primed; none of 1 left to prime. Warning: P-1 is")
     assert shop("mark", "P-1:A", "rivet").status == 0
@@ -188,7 +188,7 @@ def test_undo_takes_the_last_entry_back_and_can_be_undone(bay):
     bay("mark", "P-1:A", "deburr")
     ran = bay("undo")
     assert ran.out.startswith("Entry 3 (mark P-1:A deburr) of ")
-    assert ran.out.endswith("by Ada: is taken back. Undo that: holeschedule undo 4\n")
+    assert ran.out.endswith("by Ada: is taken back.\nUndo that: holeschedule undo 4\n")
     assert "0/10" in bay("status").out
     assert bay("undo", 4).status == 0
     assert "5/10" in bay("status").out
@@ -243,7 +243,7 @@ def test_marking_loads_nothing_heavy_nor_any_table(bay):
 
 def test_a_change_of_build_toml_changes_what_is_needed_at_once(bay):
     path = bay.build / "build.toml"
-    assert "has no dimple in its route" in bay("mark", "P-1:A", "dimple").err
+    assert "have no dimple in the route" in bay("mark", "P-1:A", "dimple").err
     path.write_text(bay.toml().replace('id = "P-1"', 'id = "P-1"\nhead = "flush"'), "utf-8")
     assert "dimple comes later: first deburr" in bay("mark", "P-1:A", "dimple").err
 
@@ -270,8 +270,8 @@ def test_a_hole_without_a_treatment_waits_for_it_to_be_chosen(shop):
     ran = shop.bring("p-1.dxf", "--thickness", "0.045", "--head", "flush", diameter=0.1285)
     assert "choose a treatment for these holes" in " ".join(ran.out.split())
     shop("mark", "P-1", "deburr")
-    assert "waits for its treatment to be chosen" in shop("mark", "P-1:A", "rivet").complaint_only()
-    assert "waits for its treatment to be chosen" in shop("next").out
+    assert "wait for the treatment to be chosen" in shop("mark", "P-1:A", "rivet").complaint_only()
+    assert "wait for the treatment to be chosen" in shop("next").out
 
 
 # slips -----------------------------------------------------------------------------------------

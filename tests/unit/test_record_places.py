@@ -167,9 +167,9 @@ def test_the_primer_of_one_layer_holds_up_the_rivet_of_all(shop):
     asked = (Request("dimple", (Pick("SKIN", 1, "A1"),)),)
     shop.record.append(EntryDraft("mark", "Ada", asked), shop.needs, shop.gates)
     assert shop.refusals("rivet", ("SKIN", 1, "A1")) == {
-        ("waits for the primer on its part", "first prime LEAF#2"),
+        ("waits for the primer on the part", "first prime LEAF#2"),
         (
-            "waits for LEAF#2 in the same place, which waits for the primer on its part",
+            "waits for LEAF#2 in the same place, which waits for the primer on the part",
             "first prime LEAF#2",
         ),
     }

@@ -36,7 +36,7 @@ def refusals(build, what, selection, **options):
     assert done.entry is None
     (plan,) = done.plans
     groups = explain(plan.refused, build.record.states(), build.needs)
-    return [(selection, obstacle.reason, obstacle.unblock) for selection, obstacle in groups]
+    return [(selection, obstacle.reason, obstacle.unblock) for selection, obstacle, _ in groups]
 
 
 # In order, already, out of order ---------------------------------------------------------------
@@ -92,11 +92,11 @@ def test_an_operation_that_is_not_in_the_route_is_refused_with_the_reason(build)
     )
     cure = "change what the build intends, or record it as found"
     assert refusals(build, "rivet", "FL-101:A2") == [
-        ("FL-101:A2", "has no rivet in its route (it takes no rivet)", cure)
+        ("FL-101:A2", "has no rivet in the route (no rivet goes in)", cure)
     ]
     assert refusals(build, "dimple", "FL-101:A1-A2") == [
-        ("FL-101:A1", "has no dimple in its route (its treatment is countersink)", cure),
-        ("FL-101:A2", "has no dimple in its route (its treatment is plain)", cure),
+        ("FL-101:A1", "has no dimple in the route (the treatment is countersink)", cure),
+        ("FL-101:A2", "has no dimple in the route (the treatment is plain)", cure),
     ]
 
 
@@ -112,7 +112,7 @@ def test_a_hole_in_the_other_treatment_is_not_silently_right(build):
     assert refusals(build, "countersink", "FL-101:A1") == [
         (
             "FL-101:A1",
-            "is dimpled already, so it is not to be countersunk",
+            "is dimpled already, and not to be countersunk",
             "undo the entry that is wrong, or record it as found",
         )
     ]
@@ -147,7 +147,7 @@ def test_a_rejected_hole_waits_until_it_is_accepted(build):
     build.do("match-drill", "FL-101:A1-A2")
     build.do("reject", "FL-101:A1", detail="oversize")
     reason = ("FL-101:A1", "is rejected (oversize)")
-    cure = "accept it with a note of what was decided, or replace the part"
+    cure = "accept with a note of what was decided, or replace the part"
     assert refusals(build, "deburr", "FL-101:A1-A2") == [(*reason, cure)]
     assert refusals(build, "deburr", "FL-101:A1", as_found=True, note="x") == [(*reason, cure)]
     build.do("accept", "FL-101:A1", note="next size of rivet")
@@ -178,7 +178,7 @@ def test_drilling_out_takes_a_hole_back_to_where_it_was_before_the_rivet(build):
     build.do("drill out", "FL-101:A1")
     assert build.stages("FL-101:A1") == ["dimpled"]
     assert refusals(build, "drill out", "FL-101:A1") == [
-        ("FL-101:A1", "is dimpled; there is no rivet in it", "first rivet")
+        ("FL-101:A1", "is dimpled, not riveted", "first rivet")
     ]
     assert build.do("rivet", "FL-101:A1").entry is not None
 
@@ -211,7 +211,7 @@ def test_only_what_is_there_can_be_measured_or_rejected(build):
     assert refusals(build, "measure", "FL-101:D1", detail="hole diameter", value=0.1) == undrilled
     assert refusals(build, "reject", "FL-101:D1", detail="cracked") == undrilled
     assert refusals(build, "measure", "FL-101:A1", detail="shop-head width", value=0.18) == [
-        ("FL-101:A1", "is pilot; there is no rivet in it", "first rivet")
+        ("FL-101:A1", "is pilot, not riveted", "first rivet")
     ]
     assert build.do("measure", "FL-101:A1", detail="edge distance", value=0.25).entry is not None
 
@@ -237,9 +237,9 @@ def test_what_does_not_exist_is_refused_by_name(build):
     assert [obstacle.reason for _, obstacle in plan.refused] == [
         "is not in the record",
         "is not a part of the build",
-        "is a copy that is not built (there are 1)",
-        "is a copy that is not built (there are 1)",
-        "is not a hole of its part",
+        "is not among the copies built (there are 1)",
+        "is not among the copies built (there are 1)",
+        "is not on the part",
         "was retired by a revision",
     ]
 
@@ -254,7 +254,7 @@ def test_what_does_not_exist_has_no_next_operation(build):
 def test_faults_are_not_found_on_what_does_not_exist(build):
     request = Request("reject", (Pick("FL-101", 1, "Q1"),), "cracked")
     plan = plan_request(build.record.states(), build.needs, request)
-    assert [obstacle.reason for _, obstacle in plan.refused] == ["is not a hole of its part"]
+    assert [obstacle.reason for _, obstacle in plan.refused] == ["is not on the part"]
 
 
 def test_each_hole_is_judged_once_however_often_it_is_named(build):
@@ -290,7 +290,7 @@ def test_a_rivet_waits_for_the_primer_where_the_build_asks_for_it(build):
     build.needs["FL-101"] = PRIMED
     for what in ("deburr", "dimple"):
         build.do(what, "FL-101:C")
-    wait = [("FL-101:C", "waits for the primer on its part", "first prime FL-101")]
+    wait = [("FL-101:C", "waits for the primer on the part", "first prime FL-101")]
     assert refusals(build, "rivet", "FL-101:C") == wait
     build.do("deburr edges", "FL-101!")
     build.do("prime", "FL-101!")
@@ -381,7 +381,7 @@ def test_everything_that_is_not_offered_has_a_reason(build):
         (g.operation and str(g.operation), g.selections, g.obstacle.reason) for g in work.blocked
     ] == [
         ("match-drill", ("FL-101:A1",), "is rejected (cracked)"),
-        ("rivet", ("FL-101:C",), "waits for the primer on its part"),
+        ("rivet", ("FL-101:C",), "waits for the primer on the part"),
         (None, ("FL-102",), "is not a part of the build"),
         (None, ("FL-101:B5",), "is rejected (edge)"),
     ]
@@ -393,7 +393,7 @@ def test_work_on_a_copy_too_many_is_not_forgotten(build):
     build.needs["FL-101"] = SKIN._replace(quantity=2)
     (group,) = ready_work(build.record.states(), build.needs).blocked
     assert group.selections == ("FL-101#3",)
-    assert group.obstacle.reason == "is a copy that is not built (there are 2)"
+    assert group.obstacle.reason == "is not among the copies built (there are 2)"
 
 
 def test_progress_counts_the_holes_that_need_each_operation(build):
