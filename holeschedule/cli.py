@@ -58,7 +58,9 @@ def run(arguments: Sequence[str]) -> int:
     except click.Abort:
         return INTERRUPTED
     except click.ClickException as error:
-        return failed(f"{error.format_message()} Try: {_help_of(error)}")
+        message = error.format_message().rstrip()
+        end = "" if message.endswith((".", "?", "!")) else "."
+        return failed(f"{message}{end} Try: {_help_of(error)}")
     except HoleScheduleError as error:
         return failed(str(error))
     except (BrokenPipeError, SystemExit):

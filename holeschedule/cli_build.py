@@ -56,7 +56,8 @@ def new(folder: str, name: str | None, units: str, rules: str) -> int:
         pass
     write(
         f"{folder}: a new build. What is intended stands in {Path(folder) / 'build.toml'}.\n"
-        f"Next: cd {folder}, then holeschedule import FILE.dxf --thickness 0.032\n"
+        f"Next: cd {folder}, then holeschedule import FILE.dxf --thickness"
+        f" {'0.032' if units == 'in' else '0.8'}\n"
     )
     return DONE
 

@@ -84,11 +84,22 @@ def join(words: tuple[str, ...], **options: Any) -> int:
             request = _join_request(words, options)
             done = define_joint(folder, record, db, request, worker(None), dry_run=dry_run)
         else:
-            done = enter_joints(folder, record, db, "join", worker(None))
+            _check_alone(options)
+            done = enter_joints(folder, record, db, "join", worker(None), dry_run=dry_run)
     from holeschedule.work.joint_showing import defined_text, misses_a_rule
 
     write(defined_text(done, show, whole=bool(words)))
     return FINDINGS if done.unlaid or misses_a_rule(done) else DONE
+
+
+def _check_alone(options: dict[str, Any]) -> None:
+    """Refuse what is said of a joint where none is named."""
+    said = [f"--{key.replace('_', '-')}" for key, value in options.items() if value]
+    if said:
+        raise click.UsageError(
+            f"{' '.join(sorted(said))}: of which joint? Name it and its layers before, or edit it"
+            " in build.toml."
+        )
 
 
 def _join_request(words: tuple[str, ...], options: dict[str, Any]) -> JoinRequest:

@@ -20,7 +20,6 @@ from holeschedule.build.joints import (
     read_taper,
 )
 from holeschedule.build.keys import Table, parse_toml, read_text, shown
-from holeschedule.build.lines import line_of
 from holeschedule.data import choose_from
 from holeschedule.errors import BuildError, HoleScheduleError
 from holeschedule.model import Head, Notice
@@ -388,31 +387,6 @@ def _read_select(table: Table, select: str, part: str) -> tuple[HoleSelection, .
 
 
 # What belongs together -------------------------------------------------------------------------
-
-
-def check_drawings(build: BuildFolder, intent: BuildIntent) -> None:
-    """See that every drawing that a part names is in the build.
-
-    Raises
-    ------
-    BuildError
-        One is not there. Names the line, and the drawings there are.
-    """
-    for place, part in enumerate(intent.parts):
-        if not (build.drawings / part.drawing).is_file():
-            line = line_of(read_text(build.file), ("part", place, "drawing"))
-            raise BuildError(
-                f"{build.file}, line {line}: there is no {part.drawing!r} in {DRAWINGS}/;"
-                f" {_drawings_there(build, part.drawing)}."
-            )
-
-
-def _drawings_there(build: BuildFolder, wanted: str) -> str:
-    try:
-        there = [path.name for path in build.drawings.iterdir() if path.suffix.lower() == ".dxf"]
-    except OSError:
-        there = []
-    return choose_from(wanted, there) if there else "bring it in with `import`"
 
 
 def treatment_for(

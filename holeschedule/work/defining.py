@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -108,9 +108,17 @@ def define_joint(
 
 
 def enter_joints(
-    folder: BuildFolder, record: Record, db: Connection, command: str, who: str
+    folder: BuildFolder,
+    record: Record,
+    db: Connection,
+    command: str,
+    who: str,
+    *,
+    dry_run: bool = False,
 ) -> Defined:
     """Enter the holes that match-drilling will make, for every joint that build.toml has.
+
+    With `dry_run` they are only counted.
 
     Raises
     ------
@@ -126,7 +134,7 @@ def enter_joints(
     in_force = revisions_in_force(db, folder.record)
     imports = imports_for(joined, record.states(), recorded, in_force)
     entry = None
-    if imports:
+    if imports and not dry_run:
         made, _ = record.append(EntryDraft(command, who, imports=imports), {})
         entry = None if made is None else made.number
     holes = [hole for imported in imports for hole in imported.holes]
@@ -311,21 +319,3 @@ def selected_layer(laying: JointsLaid, intent: BuildIntent, text: str) -> Layer:
 
 def _part_of(text: str, intent: BuildIntent) -> str:
     return intent.part_named(text.partition(":")[0].partition("#")[0]).id
-
-
-def laid_joints(defined: Defined, names: Sequence[str]) -> tuple[LaidJoint, ...]:
-    """Joints by name, all where none is named.
-
-    Raises
-    ------
-    JointError
-        There is no such joint, or it could not be laid.
-    """
-    wanted = [name.upper() for name in names] or [*defined.laid]
-    for name in wanted:
-        if name in defined.unlaid:
-            raise JointError(f"{name}: cannot be laid: {defined.unlaid[name]}")
-        if name not in defined.laid:
-            there = ", ".join(defined.laid) or "none yet; define one with `join`"
-            raise JointError(f"{name}: there is no such joint; the joints are {there}.")
-    return tuple(defined.laid[name] for name in wanted)

@@ -48,13 +48,15 @@ def _recorded(done: Defined, told: set[str]) -> Iterator[str]:
         yield "There are no joints yet. Example: holeschedule join J1 FL-101:A FL-102:B"
     for notice in (text for text in dict.fromkeys(done.notices) if text not in told):
         yield from hanging("To see to: ", printable(notice))
+    changes = ", ".join(
+        f"{plural(count, 'hole')} {what}"
+        for count, what in (
+            (done.added, "to be match-drilled entered"),
+            (done.retired, "no longer wanted taken out"),
+        )
+        if count
+    )
     if done.entry is not None:
-        changes = [
-            f"{plural(count, 'hole')} {what}"
-            for count, what in (
-                (done.added, "to be match-drilled entered"),
-                (done.retired, "no longer wanted taken out"),
-            )
-            if count
-        ]
-        yield f"Recorded as entry {done.entry}: {', '.join(changes)}. Undo: holeschedule undo"
+        yield f"Recorded as entry {done.entry}: {changes}. Undo: holeschedule undo"
+    elif changes:
+        yield f"Would be recorded: {changes}."

@@ -316,17 +316,17 @@ def test_a_place_that_is_not_there_is_told_with_what_is(layered, selection, said
 def test_a_rivet_is_set_in_every_layer_or_in_none(layered):
     layered("mark", "SKIN", "CAP", "deburr")
     said = layered("mark", "SKIN:A1", "rivet").complaint_only()
-    assert "waits for MID in the same place" in said
+    assert "SKIN:A1 CAP:A1 wait for MID in the same place" in said
     assert "SKIN:A1" in said
     layered("mark", "MID:A1", "deburr")
     assert layered("mark", "SKIN:A1", "rivet").out.startswith("SKIN:A1 MID:A1 CAP:A1: 3 holes riv")
     assert layered("drill-out", "J1:1").out.startswith("SKIN:A1 MID:A1 CAP:A1: 3 holes drilled out")
-    assert "there is no rivet in it" in layered("drill-out", "J1:2").complaint_only()
+    assert "not riveted" in layered("drill-out", "J1:2").complaint_only()
 
 
 def test_a_rivet_of_a_place_is_measured_on_the_layer_of_its_shop_head(layered):
     layered("mark", "J1", "deburr")
-    assert "no rivet in it" in layered("measure", "J1:3", "shop-head-width", "0.14").err
+    assert "not riveted" in layered("measure", "J1:3", "shop-head-width", "0.14").err
     layered("mark", "J1:3", "rivet")
     ran = layered("measure", "J1:3", "shop-head-width", "0.14")
     assert "CAP:A3" in ran.out
@@ -340,10 +340,21 @@ def test_a_rejected_place_is_held_and_the_others_are_offered(layered):
     assert offered(layered) == {("rivet", "J1:6-10"), ("rivet", "J1:1-3,5")}
     said = layered("mark", "J1:4", "rivet").complaint_only()
     assert "SKIN:A4 is rejected (elongated)" in said
-    assert "waits for SKIN in the same place, which is rejected" in said
+    assert "MID:A4 CAP:A4 wait for SKIN in the same place, which is rejected" in said
     assert layered("mark", "J1", "rivet", "--partly").status == 1
     layered("accept", "J1:4", "--note", "next size up, agreed")
     assert offered(layered) == {("rivet", "J1:4")}
+
+
+def test_rejected_holes_are_counted_as_holes_whether_riveted_or_not(layered):
+    layered("mark", "J1", "deburr")
+    layered("mark", "J1:4", "rivet")
+    layered("reject", "J1:4", "cracked")
+    layered("reject", "SKIN:A1", "cracked")
+    said = layered("next").words
+    assert " 3 holes are rejected (cracked): accept with a note" in said
+    assert "rivet: 1 hole is rejected (cracked): accept with a note" in said
+    assert "rivet: 2 holes wait for SKIN in the same place, which is rejected (cracked)" in said
 
 
 def test_a_part_is_replaced_only_when_no_rivet_holds_it_to_another(layered):
@@ -386,8 +397,23 @@ def test_a_rivet_that_is_ticked_on_one_sheet_is_recorded_in_every_layer(layered,
 # Changed ---------------------------------------------------------------------------------------
 
 
-def test_undoing_join_leaves_the_joint_and_its_holes_to_come_wait_for_join(joined):
+def test_a_dry_run_over_all_joints_counts_what_it_would_enter_and_records_nothing(joined):
     joined("undo")
+    before = joined("verify").out
+    dry = joined("join", "--dry-run")
+    assert "Would be recorded: 5 holes to be match-drilled entered." in dry.words
+    assert joined("verify").out == before
+    assert "Recorded as entry 5: 5 holes to be match-drilled entered." in joined("join").words
+
+
+def test_what_is_said_of_no_joint_is_refused(joined):
+    said = joined("join", "--rivet", "3/32", "--flip", "CAP").complaint_only()
+    assert "--flip --rivet: of which joint? Name it and its layers before" in said
+    assert said.rstrip().endswith("Try: holeschedule join --help")
+
+
+def test_undoing_join_leaves_the_joint_and_its_holes_to_come_wait_for_join(joined):
+    assert "What build.toml says of joints stays" in joined("undo").words
     assert '[[joint]]\nid = "J1"' in joined.toml()
     assert offered(joined) == {("match-drill", "J1:6-10")}
     lacking = "waits for the hole to come in CAP, which is not in the record"
@@ -449,7 +475,16 @@ def test_a_hole_moved_by_a_revision_is_off_at_its_place(joined):
     joined.bring("skin.dxf", holes=[*LOW, *HIGH[:2], (x, y + 0.012), *HIGH[3:]])
     ran = joined("audit", "J1")
     assert ran.status == 1
-    assert "FIGURE-EIGHT CAP:A3: 0.0120 in off SKIN:B3" in ran.words
+    # the other four share a fifth of it
+    assert "FIGURE-EIGHT CAP:A3: 0.0096 in off SKIN:B3" in ran.words
+    assert ran.out.count("FIGURE-EIGHT") == 1
+
+
+def test_a_hole_that_by_names_and_a_revision_moves_is_off_alone_as_well(joined):
+    (x, y), held = HIGH[0], HIGH[1:]
+    joined.bring("skin.dxf", holes=[*LOW, (x - 0.012, y), *held])
+    ran = joined("audit", "J1")
+    assert "FIGURE-EIGHT CAP:A1: 0.0096 in off SKIN:B1" in ran.words
     assert ran.out.count("FIGURE-EIGHT") == 1
 
 

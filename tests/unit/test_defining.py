@@ -5,16 +5,13 @@ import math
 import pytest
 
 from holeschedule.build.joints import read_joint
-from holeschedule.errors import JointError
 from holeschedule.joints.fit import fit_holes
 from holeschedule.work.defining import (
-    Defined,
     far_pairs,
     fit_layers,
-    laid_joints,
     way_text,
 )
-from tests.joints import Parts, build_of, laid_in, layer_of, written
+from tests.joints import layer_of
 from tests.plates import Plate, level
 
 ROW = level(1, 1, 0.75, 5)
@@ -66,20 +63,3 @@ def test_the_reach_of_a_fit_is_half_the_shank_that_is_stated(off, rivet, count):
 
 
 # In a build ------------------------------------------------------------------------------------
-
-
-def test_joints_are_found_by_name_in_any_case_and_all_without_one():
-    part = Plate(rows=[ROW]).part()
-    build = build_of(
-        *(written(name, "SKIN", 'CAP shift = "0, 0"') for name in ("J1", "J2")),
-    )
-    laid = {joint.intent.id: joint for joint in laid_in(build, Parts(SKIN=part, CAP=part))}
-    done = Defined(laid, {"J3": "it has no places."}, None)
-    assert laid_joints(done, ["j2"]) == (laid["J2"],)
-    assert laid_joints(done, []) == (laid["J1"], laid["J2"])
-    with pytest.raises(JointError, match=r"J3: cannot be laid: it has no places\."):
-        laid_joints(done, ["J3"])
-    with pytest.raises(JointError, match=r"J7: there is no such joint; the joints are J1, J2\."):
-        laid_joints(done, ["J7"])
-    with pytest.raises(JointError, match="the joints are none yet; define one with `join`"):
-        laid_joints(Defined({}, {}, None), ["J7"])

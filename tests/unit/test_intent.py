@@ -17,7 +17,6 @@ from holeschedule.build.intent import (
     BuildIntent,
     HoleIntent,
     PartIntent,
-    check_drawings,
     parse_intent,
     parse_part,
     read_intent,
@@ -379,32 +378,6 @@ def test_a_part_given_by_command_is_named_instead_of_a_line() -> None:
         parse_part({"id": "FL-101", "drawing": "a.dxf", "quantity": 0}, LengthUnit.INCH)
     with pytest.raises(BuildError, match=r"^part without id: id is missing"):
         parse_part({}, None)
-
-
-# Drawings --------------------------------------------------------------------------------------
-
-
-def test_a_drawing_that_is_not_in_the_build_is_told_with_its_line(tmp_path: Path) -> None:
-    build = create_build(tmp_path / "bay")
-    text = PART + '\n[[part]]\nid = "FL-102"\ndrawing = "fl-102.dxf"\n'
-    build.file.write_text(text, encoding="utf-8")
-    intent = read_intent(build)
-    (build.drawings / "fl-101.dxf").write_bytes(b"")
-    with pytest.raises(BuildError) as caught:
-        check_drawings(build, intent)
-    assert str(caught.value) == (
-        f"{build.file}, line 8: there is no 'fl-102.dxf' in drawings/; choose from fl-101.dxf"
-        " (did you mean fl-101.dxf?)."
-    )
-    (build.drawings / "fl-102.dxf").write_bytes(b"")
-    check_drawings(build, intent)
-
-
-def test_without_any_drawing_the_way_to_bring_one_in_is_told(tmp_path: Path) -> None:
-    build = create_build(tmp_path / "bay")
-    build.drawings.rmdir()
-    with pytest.raises(BuildError, match=r"in drawings/; bring it in with `import`\.$"):
-        check_drawings(build, read(PART))
 
 
 # Treatment -------------------------------------------------------------------------------------
