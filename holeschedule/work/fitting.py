@@ -136,6 +136,11 @@ def try_fit(
     intent = read_intent(folder)
     laying = JointsLaid(intent, DrawnParts(folder, record, db, intent), rules_of(folder, intent))
     base, layer = (selected_layer(laying, intent, text) for text in (one, other))
+    if base.name == layer.name and set(base.holes.tolist()) & set(layer.holes.tolist()):
+        raise JointError(
+            f"{one} and {other} are the same holes of one piece. Name two parts, two copies as"
+            " FL-107#1 FL-107#2, or two rows."
+        )
     for name, held in ((one, base), (other, layer)):
         if not len(held.holes):
             raise JointError(f"{name}: has no holes; nothing can be fitted. Choose other holes.")
@@ -251,6 +256,18 @@ def _fit_lines(tried: Tried) -> Iterator[str]:
             yield f"  and {result.rival_count - MOST_WAYS} more"
 
 
+def _drift(drift: float, unit: LengthUnit) -> str:
+    told = _fine(abs(drift), unit)
+    if told == _fine(0.0, unit):
+        return "is as long"
+    return f"runs {told} {'longer' if drift > 0 else 'shorter'}"
+
+
+def _signed(length: float, unit: LengthUnit) -> str:
+    """A difference [in] with its sign; none too small to be seen is negative."""
+    return f"{round(unit.from_inches(length), 4) + 0.0:+.4f}"
+
+
 def _left_lines(tried: Tried, fit: Fit) -> Iterator[str]:
     for layer, left in ((tried.base, fit.left_base), (tried.layer, fit.left_part)):
         labels = sorted((_labels(layer)[i] for i in left.tolist()), key=label_key)
@@ -269,19 +286,18 @@ def _along_lines(tried: Tried) -> Iterator[str]:
         "",
         f"{printable(layer.name)} along {printable(base.name)}: {plural(len(found.pairs), 'hole')}"
         f" side by side, {'in opposite directions' if found.way.is_reversed else 'the same way'}."
-        f" From end to end the row of {printable(layer.name)} runs"
-        f" {_fine(abs(found.drift), unit)} {'longer' if found.drift >= 0 else 'shorter'};"
+        f" From end to end the row of {printable(layer.name)} {_drift(found.drift, unit)};"
         f" holes may be {_fine(tried.allowed, unit)} apart for their rivet.",
     )
     yield ""
-    steps = ["", *(f"{unit.from_inches(d):+.4f}" for d in found.pitch_differences.tolist())]
+    steps = ["", *(_signed(d, unit) for d in found.pitch_differences.tolist())]
     rows = [
         [
             names[a],
             others[b],
             _fine(at, unit),
             step,
-            f"{unit.from_inches(off):+.4f} {unit}",
+            f"{_signed(off, unit)} {unit}",
             "too far" if abs(off) > tried.allowed else "",
         ]
         for (a, b), at, step, off in zip(

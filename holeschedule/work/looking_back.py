@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 from holeschedule.build.folder import BuildFolder
 from holeschedule.errors import RecordError
 from holeschedule.record.database import Connection
+from holeschedule.record.drawn import Change
 from holeschedule.record.events import Entry, Event, Head, read_numbers
 from holeschedule.record.plan import selections_of
 from holeschedule.record.state import PartState
@@ -32,11 +33,16 @@ from holeschedule.work.showing import copies_text
 
 
 class Line(NamedTuple):
-    """One entry of the history, and the entry that takes it back, if one does."""
+    """One entry of the history, and the entry that takes it back, if one does.
+
+    `holes` say what was done, as `FL-101:C3-C9 deburr`; where a selection is asked about, to
+    that alone. `parts` are those asked about, None where it is everything.
+    """
 
     entry: Entry
     undone_by: int | None
     holes: tuple[str, ...]
+    parts: frozenset[str] | None = None
 
 
 def history_of(
@@ -51,15 +57,30 @@ def history_of(
     """
     states = opened.record.states()
     void = opened.record.taken_back()
+    asked: tuple[_Asked, ...] | None = None
     if selection:
-        wanted = list(_wanted(opened, states, parse_selection(selection)))
-        found = {e.number: e for w in wanted for e in _about(opened, states, w, who, day)}
+        wanted = _wanted(opened, states, parse_selection(selection))
+        asked = tuple(_asked(states, piece) for piece in wanted)
+        found = {e.number: e for a in asked for e in _about(opened, a, who, day)}
     else:
         found = {e.number: e for e in opened.record.entries(who=who, day=day)}
+    parts = None if asked is None else frozenset(one.part for one in asked)
     return tuple(
-        Line(entry, void.get(number), _worked_on(entry, states, opened))
+        Line(entry, void.get(number), _worked_on(entry, states, opened, asked), parts)
         for number, entry in sorted(found.items())
     )
+
+
+class _Asked(NamedTuple):
+    """Holes of a part that are asked about, by number; the part in every respect with `whole`."""
+
+    part: str
+    copies: tuple[int, int] | None
+    numbers: frozenset[int]
+    whole: bool
+
+    def has_copy(self, copy: int) -> bool:
+        return self.copies is None or self.copies[0] <= copy <= self.copies[1]
 
 
 def _wanted(
@@ -78,13 +99,7 @@ def _wanted(
     yield from (piece for piece in (*pieces, *at_places) if isinstance(piece, HoleSelection))
 
 
-def _about(
-    opened: OpenBuild,
-    states: Mapping[str, PartState],
-    wanted: HoleSelection,
-    who: str | None,
-    day: str | None,
-) -> Iterator[Entry]:
+def _asked(states: Mapping[str, PartState], wanted: HoleSelection) -> _Asked:
     known = {name.casefold(): name for name in states}
     name = known.get(wanted.part.casefold())
     if name is None:
@@ -93,11 +108,15 @@ def _about(
     numbers = _numbers(states[name], wanted)
     if not numbers and wanted.row is not None:
         raise RecordError(f"{wanted.text}: {name} has and had no such holes.")
-    for entry in opened.record.entries(part=name, who=who, day=day):
+    return _Asked(name, wanted.copies, numbers, wanted.row is None)
+
+
+def _about(opened: OpenBuild, asked: _Asked, who: str | None, day: str | None) -> Iterator[Entry]:
+    for entry in opened.record.entries(part=asked.part, who=who, day=day):
         if (
-            (wanted.row is None and wanted.copies is None)
-            or any(_is_about(event, name, wanted, numbers) for event in entry.events)
-            or any(change.part == name and change.number in numbers for change in entry.holes)
+            (asked.whole and asked.copies is None)
+            or any(_is_about(event, asked) for event in entry.events)
+            or any(c.part == asked.part and c.number in asked.numbers for c in entry.holes)
         ):
             yield entry
 
@@ -114,28 +133,38 @@ def _numbers(part: PartState, wanted: HoleSelection) -> frozenset[int]:
     return frozenset(found)
 
 
-def _is_about(event: Event, part: str, wanted: HoleSelection, numbers: frozenset[int]) -> bool:
-    if event.part != part:
+def _is_about(event: Event, asked: _Asked) -> bool:
+    if event.part != asked.part or not asked.has_copy(event.copy):
         return False
-    if wanted.copies and not wanted.copies[0] <= event.copy <= wanted.copies[1]:
-        return False
-    return not event.holes or any(n in numbers for held in read_numbers(event.holes) for n in held)
+    return not event.holes or not asked.numbers.isdisjoint(_numbers_of(event))
 
 
-def _worked_on(entry: Entry, states: Mapping[str, PartState], opened: OpenBuild) -> tuple[str, ...]:
-    """What each event of an entry did, as `FL-101:C3-C9 deburr`."""
+def _numbers_of(event: Event) -> list[int]:
+    return [number for held in read_numbers(event.holes) for number in held]
+
+
+def _worked_on(
+    entry: Entry,
+    states: Mapping[str, PartState],
+    opened: OpenBuild,
+    asked: Sequence[_Asked] | None,
+) -> tuple[str, ...]:
+    """What each event of an entry did, as `FL-101:C3-C9 deburr`: to what is asked about."""
     found = []
     needs = opened.intents.needs
     for event in entry.events:
+        about = None if asked is None else [one for one in asked if _is_about(event, one)]
+        if about == []:
+            continue
         part = states.get(event.part)
+        meant = None if about is None else frozenset[int]().union(*(a.numbers for a in about))
         labels = (
             []
             if part is None
             else [
                 part.labels[n - 1]
-                for held in read_numbers(event.holes)
-                for n in held
-                if n <= len(part.labels)
+                for n in _numbers_of(event)
+                if n <= len(part.labels) and (meant is None or n in meant)
             ]
         )
         quantity = needs[event.part].quantity if event.part in needs else event.copy
@@ -157,23 +186,38 @@ def _name(event: Event, labels: list[str], part: PartState | None, quantity: int
 
 def what_was_done(line: Line) -> str:
     """One entry in words, without who, when and the note."""
-    entry, undone_by, worked_on = line
+    entry, undone_by, worked_on, parts = line
     text = "; ".join(worked_on) or entry.command
     if entry.takes_back is not None:
         text = f"undo {entry.takes_back}"
-    changed = Counter(change.part for change in entry.holes)
     for revision in entry.revisions:
-        holes = plural(changed[revision.part], "hole")
-        text += f"; {revision.part} {revision.revision}: {holes} changed"
+        if parts is None or revision.part in parts:
+            changed = Counter(c.change for c in entry.holes if c.part == revision.part)
+            counts = [
+                f"{changed[change]:,} {_CHANGED[change]}" for change in Change if changed[change]
+            ]
+            text += f"; {revision.part} {revision.revision}: {', '.join(counts) or 'no change'}"
     return text + (f" (taken back by {undone_by})" if undone_by else "")
+
+
+_WHO = 16
+"""Columns for who did it; a longer name takes more."""
+_CHANGED = {
+    Change.ADD: "new",
+    Change.MOVE: "moved",
+    Change.RESIZE: "resized",
+    Change.RETIRE: "retired",
+}
 
 
 def history_text(lines: Sequence[Line]) -> str:
     """The history in words, one entry after another."""
     told: list[str] = []
+    widest = max((len(line.entry.who) for line in lines), default=0)
     for line in lines:
         entry = line.entry
-        head = f"{entry.number:>5}  {entry.at[:16].replace('T', ' ')}  {entry.who}  "
+        who = entry.who.ljust(min(widest, _WHO))
+        head = f"{entry.number:>5}  {entry.at[:16].replace('T', ' ')}  {who}  "
         note = f" - {entry.note}" if entry.note else ""
         told += hanging(printable(head), printable(what_was_done(line) + note))
     told.append(plural(len(lines), "entry", "entries") + ".")
@@ -199,7 +243,7 @@ def history_object(lines: Sequence[Line]) -> dict[str, Any]:
                 "drawings": [revision._asdict() for revision in entry.revisions],
                 "hash": entry.hash,
             }
-            for entry, undone_by, worked_on in lines
+            for entry, undone_by, worked_on, _ in lines
         ],
     }
 

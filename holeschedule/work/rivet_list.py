@@ -110,7 +110,10 @@ def _wanted(intent: BuildIntent, names: Sequence[str]) -> tuple[JointIntent, ...
     known = {joint.id: joint for joint in intent.joints}
     for name in names:
         if name.upper() not in known:
-            there = ", ".join(known) or "none yet; define one with `join`"
+            there = (
+                ", ".join(sorted(known, key=lambda name: int(name[1:])))
+                or "none yet; define one with `join`"
+            )
             raise JointError(f"{name}: there is no such joint; the joints are {there}.")
     chosen = {name.upper() for name in names} or known.keys()
     return tuple(joint for joint in intent.joints if joint.id in chosen)

@@ -169,7 +169,7 @@ def test_a_revision_tells_what_it_changes_and_keeps_the_history(shop):
     assert 'drawing = "P-1-r2.dxf"' in shop.toml()
     assert (shop.build / "drawings" / "P-1-r1.dxf").exists()
     assert "2/10" in shop("status").out
-    assert "P-1:A1-A2 deburr" in shop("history", "P-1:A1").out
+    assert "P-1:A1 deburr" in shop("history", "P-1:A1").out
     assert shop("verify").status == 0
 
 

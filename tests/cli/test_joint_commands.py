@@ -367,11 +367,33 @@ def test_a_part_is_replaced_only_when_no_rivet_holds_it_to_another(layered):
     assert offered(layered) == {("deburr", "MID"), ("rivet", "J1:6-7,9-10")}
 
 
+def test_history_tells_of_what_it_is_asked_about_and_nothing_else(layered):
+    layered("mark", "J1", "deburr")
+    told = layered("history", "J1:2", "MID").words
+    assert "SKIN:A2 deburr; MID deburr; CAP:A2 deburr" in told
+    assert "MID r1: 5 new" in told
+    (entry, *_) = reversed(json.loads(layered("history", "CAP:A3", "--json").out)["entries"])
+    assert entry["work"] == ["CAP:A3 deburr"]
+    assert "SKIN" not in layered("history", "CAP:A3").out.replace("mark SKIN", "")
+
+
+def test_fit_refuses_a_piece_on_itself(layered):
+    said = layered("fit", "SKIN:A", "skin").complaint_only()
+    assert "SKIN:A and skin are the same holes of one piece. Name two parts" in said
+    assert layered("fit", "SKIN:A", "SKIN:B", "--along").status in (0, 1)
+
+
+def test_a_row_that_is_as_long_is_said_to_be_so(layered):
+    said = layered("fit", "SKIN:A", "CAP:A", "--along").words
+    assert "the row of CAP is as long; holes" in said
+    assert "-0.0000" not in said
+
+
 def test_the_history_of_a_place_is_that_of_its_holes(layered):
     layered("mark", "J1:2-3", "deburr")
     layered("mark", "CAP:B1", "deburr")
     lines = layered("history", "J1:2").out
-    assert "SKIN:A2-A3 deburr" in lines
+    assert "SKIN:A2 deburr" in lines
     assert "CAP:B1" not in lines
     assert "J1 has no place 12" in layered("history", "J1:12").complaint_only()
 
