@@ -49,6 +49,7 @@ class Kind(StrEnum):
     LENGTH = "length"
     DIAMETER = "diameter"
     RATIO = "ratio"
+    WEIGHT = "weight"
     COUNT = "count"
     VERDICT = "verdict"
     WORK = "work"
@@ -308,8 +309,8 @@ def findings_table(rows: Sequence[FindingRow]) -> Table:
     """Findings in words, each with its source."""
     columns = (
         Column(PIECE, width=12),
-        Column(HOLE, width=7),
-        Column("verdict", Kind.VERDICT, width=10.5),
+        Column(HOLE, Kind.WORDS, width=18),
+        Column("verdict", Kind.VERDICT, width=12.5),
         Column("finding", Kind.WORDS, width=56),
         Column("rule", width=20),
         Column("source", Kind.WORDS, width=40),
@@ -357,12 +358,12 @@ def joints_table(rows: Sequence[JointPlaceRow], unit: LengthUnit) -> Table:
     columns = (
         Column("joint", width=7),
         Column("place", Kind.COUNT, width=7),
-        Column("layers", Kind.WORDS, width=28),
-        Column("holes", Kind.WORDS, width=34),
+        Column("layers", Kind.WORDS, width=30),
+        Column("holes", Kind.WORDS, width=36),
         Column("grip", Kind.LENGTH, f"grip [{unit}]", 9),
         Column("rivet", width=18),
-        Column("treatments", Kind.WORDS, width=24),
-        Column("remarks", Kind.WORDS, width=24),
+        Column("treatments", Kind.WORDS, width=26),
+        Column("remarks", Kind.WORDS, width=22),
     )
     convert = unit.from_inches
     values = [[*row[:4], None if row.grip is None else convert(row.grip), *row[5:]] for row in rows]
@@ -370,16 +371,19 @@ def joints_table(rows: Sequence[JointPlaceRow], unit: LengthUnit) -> Table:
 
 
 class RivetRow(NamedTuple):
-    """A line of the rivet schedule. `weight` is in pounds; None where it is not known."""
+    """A line of the rivet schedule. `weight` is in pounds; None where it is not known.
+
+    Spares, stock and what is to be bought are those of all joints together, None in the row of one.
+    """
 
     joint: str
     designation: str
     counted: int
-    spares: int
-    total: int
-    weight: float | None
-    in_stock: int
-    to_buy: int
+    spares: int | None = None
+    total: int | None = None
+    weight: float | None = None
+    in_stock: int | None = None
+    to_buy: int | None = None
 
 
 def rivets_table(rows: Sequence[RivetRow]) -> Table:
@@ -390,7 +394,7 @@ def rivets_table(rows: Sequence[RivetRow]) -> Table:
         Column("count", Kind.COUNT),
         Column("spares", Kind.COUNT),
         Column("total", Kind.COUNT),
-        Column("weight", Kind.RATIO, "weight [lb]", 12),
+        Column("weight", Kind.WEIGHT, "weight [lb]", 12),
         Column("in_stock", Kind.COUNT, "in stock"),
         Column("to_buy", Kind.COUNT, "to buy"),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import shutil
 import tempfile
+import textwrap
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -40,7 +41,11 @@ _FONT = "Arial"
 _HEAD_ROW = 3
 _LINE = 130
 """Characters that fit a line across the overview."""
-_NUMBERS = {Kind.LENGTH, Kind.DIAMETER, Kind.RATIO, Kind.COUNT}
+_ROW = 13.5
+"""Points that a line of a cell takes, …"""
+_TO_A_WIDTH = 1.15
+"""… and letters of it that fit a unit of a column's width."""
+_NUMBERS = {Kind.LENGTH, Kind.DIAMETER, Kind.RATIO, Kind.WEIGHT, Kind.COUNT}
 _PLACES = {LengthUnit.INCH: ("0.000", "0.0000"), LengthUnit.MILLIMETRE: ("0.00", "0.00")}
 _OFFERED = 4
 """Of the ticks there are, the validation of a cell names so many: its formula has to be short."""
@@ -223,7 +228,7 @@ class _Writing:
                 row += 1
                 sheet.merge_range(row, 0, row, 9, "", words)
                 sheet.write_string(row, 0, _plain(line), words)
-                sheet.set_row(row, 13.5 * (1 + len(line) // _LINE))
+                sheet.set_row(row, _ROW * (1 + len(line) // _LINE))
             row += 2
 
     def _part(self, part: PartList) -> None:
@@ -318,8 +323,16 @@ class _Writing:
         formats = [self._cell_format(column.kind, unit) for column in table.columns]
         ways = [self._way(sheet, column) for column in table.columns]
         columns = list(zip(range(len(ways)), ways, formats, strict=True))
+        words = [
+            (place, max(int(column.width * _TO_A_WIDTH), 1))
+            for place, column in enumerate(table.columns)
+            if column.kind is Kind.WORDS
+        ]
         for values in table.rows:
             row += 1
+            lines = max((_lines(values[place], room) for place, room in words), default=1)
+            if lines > 1:  # not every program makes a row as high as its words need
+                sheet.set_row(row, _ROW * lines)
             for (place, way, form), value in zip(columns, values, strict=True):
                 way(row, place, value, form)
         return row + 1
@@ -368,6 +381,7 @@ class _Writing:
             Kind.LENGTH: {"num_format": length},
             Kind.DIAMETER: {"num_format": diameter},
             Kind.RATIO: {"num_format": "0.00"},
+            Kind.WEIGHT: {"num_format": "0.0000"},
             Kind.COUNT: {"num_format": "0"},
             Kind.WORK: {"num_format": "yyyy-mm-dd", "align": "center"},
             Kind.WORDS: {"num_format": "@", "text_wrap": True, "align": "left", "indent": 1},
@@ -383,6 +397,12 @@ class _Writing:
             usual = {"font_name": _FONT, "font_size": 10}
             self._formats[key] = self._book.add_format({**usual, **how})
         return self._formats[key]
+
+
+def _lines(value: Value, room: int) -> int:
+    """Lines that words take where `room` letters fit one."""
+    text = str(value or "")
+    return 1 if len(text) <= room else len(textwrap.wrap(text, room))
 
 
 def _plain(text: str) -> str:

@@ -37,10 +37,16 @@ from holeschedule.views.checklist import (
     tools_table,
 )
 from holeschedule.views.explain import explain
+from holeschedule.views.joint_text import stack_findings
 from holeschedule.views.text import plural
 from holeschedule.work.auditing import audit_all
 from holeschedule.work.in_force import revisions_in_force
-from holeschedule.work.joint_listing import joint_finding_rows, place_rows, rivet_rows
+from holeschedule.work.joint_listing import (
+    holes_to_come,
+    joint_finding_rows,
+    place_rows,
+    rivet_rows,
+)
 from holeschedule.work.opened import OpenBuild
 from holeschedule.work.past import Past
 from holeschedule.work.showing import TOOLS
@@ -85,6 +91,8 @@ class _Listing:
             if any(layer.part.casefold() in chosen for layer in laid.intent.layers)
         ]
         entries = opened.record.entries()
+        places = opened.intents.places
+        self._to_come = holes_to_come(audited.laid.values(), places, self._rules)
         self._past = Past(entries, self._states, self._needs)
         self._key = key_of(entries)
         self._revisions = revisions_in_force(opened.db, opened.folder.record)
@@ -130,9 +138,11 @@ class _Listing:
     def _rows(self, name: str, picks: Sequence[Pick], audit: PartAudit) -> Iterator[HoleRow]:
         holes, state, needs = self._opened.record.holes(name), self._states[name], self._needs[name]
         measured = _measured(audit)
-        for _, copy, label in picks:
+        for pick in picks:
+            _, copy, label = pick
             need, hole = needs.hole(label), holes[label]
-            e, ratio, verdict = measured.get(label, (None, None, ""))
+            told = measured.get(label) or self._to_come.get(pick)
+            e, ratio, verdict = told or (None, None, "")
             yield HoleRow(
                 copy,
                 label,
@@ -195,11 +205,17 @@ class _Listing:
             )
 
     def _cautions(self, parts: Sequence[PartList]) -> Iterator[str]:
-        failing = [self._audits[part.name] for part in parts if self._audits[part.name].fails]
-        if failing:
-            missed = sum(finding.verdict.fails for audit in failing for finding in audit.findings)
-            names = ", ".join(audit.part.name for audit in failing)
-            told = plural(missed, "finding misses", "findings miss")
+        missed = {
+            part.name: sum(f.verdict.fails for f in self._audits[part.name].findings)
+            for part in parts
+        }
+        for laid in self._joints:
+            stacks = sum(1 for _ in stack_findings(laid))
+            own = sum(finding.verdict.fails for finding in laid.findings(self._rules))
+            missed[laid.joint.name] = own + stacks
+        if any(missed.values()):
+            names = ", ".join(name for name, count in missed.items() if count)
+            told = plural(sum(missed.values()), "finding misses", "findings miss")
             yield f"{told} a rule, in {names}: see the sheet findings."
         for notice in self._opened.intents.notices:
             yield f"To see to: {notice}"

@@ -1,9 +1,14 @@
 """The promises of the demo's joints, on the build that the demo makes."""
 
+import csv
 import json
 import re
 
 import pytest
+
+from holeschedule.cli import run
+from holeschedule.work.listing import checklist_of
+from holeschedule.work.opened import open_build
 
 
 @pytest.fixture(scope="module")
@@ -127,3 +132,47 @@ def test_all_joints_are_laid_and_the_others_have_nothing_wrong(ask):
     wrong = {j["joint"] for j in found["joints"] if j["findings"] or j["stack_findings"]}
     assert wrong == {"J5", "J13"}
     assert "To see to" not in ask("status").out
+
+
+@pytest.fixture(scope="module")
+def tables(bay, tmp_path_factory):
+    """The tables of the checklist, by name; each row a dict."""
+    folder = tmp_path_factory.mktemp("tables") / "csv"
+    assert run(["checklist", str(folder), "--csv", "--build", str(bay)]) == 0
+    return {
+        path.stem: list(csv.DictReader(path.read_text("utf-8").splitlines()))
+        for path in folder.iterdir()
+    }
+
+
+def test_the_checklist_holds_what_match_drilling_will_make_of_the_leaf(tables):
+    leaf = {row["hole"]: row for row in tables["holes"] if row["part"] == "FL-111"}
+    assert {hole: row["verdict"] for hole, row in leaf.items()} == {
+        "X1": "ok",
+        "X2": "short",
+        "X3": "ok",
+    }
+    assert float(leaf["X2"]["edge_distance"]) == pytest.approx(0.15)
+    assert float(leaf["X2"]["edge_ratio"]) == pytest.approx(0.15 / (3 / 32))
+
+
+def test_the_checklist_names_the_copy_of_every_hole_of_a_place(tables):
+    (place,) = [r for r in tables["joints"] if (r["joint"], r["place"]) == ("J15", "1")]
+    assert place["holes"] == "FL-112B#1:B4, FL-105:B9, FL-112A:B4, FL-112B#2:B4"
+    assert place["layers"] == "FL-112B#1 + FL-105 + FL-112A + FL-112B#2"
+
+
+def test_the_checklist_says_what_to_buy_of_all_joints_together(tables):
+    rows = tables["rivets"]
+    assert {row["to_buy"] for row in rows if row["joint"] != "in all"} == {""}
+    for row in (row for row in rows if row["joint"] == "in all"):
+        counts = [int(r["count"]) for r in rows if r["designation"] == row["designation"]]
+        assert sum(counts) == 2 * int(row["count"]), "the joints, and all of them"
+        assert int(row["to_buy"]) == int(row["count"]) + int(row["spares"])
+
+
+def test_the_checklist_counts_findings_of_parts_and_joints_together(bay, tables):
+    with open_build(str(bay)) as build:
+        (caution,) = checklist_of(build).cautions
+    assert caution.startswith(f"{len(tables['findings'])} findings miss a rule, in FL-101, FL-110")
+    assert "J5, J13" in caution

@@ -165,6 +165,18 @@ def test_joints_and_rivets_have_sheets_where_there_are_any():
     assert [table.name for table in listed.tables()][2:4] == ["joints", "rivets"]
 
 
+def test_a_row_is_as_high_as_its_longest_words_need():
+    four = " + ".join(f"FL-112B#{copy}" for copy in range(1, 5))
+    places = [
+        JointPlaceRow("J1", 1, "FL-101 + FL-103", "A1", 0.057, "", "plain, plain"),
+        JointPlaceRow("J1", 2, four, "A2", 0.1, "", "dimpled, countersunk 0.197 in, " * 3),
+    ]
+    sheet = opened(checklist(joints=places))["joints"]
+    heights = [sheet.row_dimensions[row].height or 15 for row in (5, 6)]
+    assert heights[0] <= 15
+    assert heights[1] >= 4 * 12.75, "four lines of treatments"
+
+
 def test_a_sheet_is_frozen_filtered_and_set_up_for_print():
     sheet = opened(checklist())["FL-101"]
     assert sheet.freeze_panes == "B5"
