@@ -9,9 +9,8 @@ from holeschedule.audit.rules import RuleSet
 from holeschedule.joints.laid import LaidJoint, Rivet
 from holeschedule.joints.places import PlaceLayer
 from holeschedule.joints.schedule import rivet_schedule, shopping_list
-from holeschedule.model import Finding, Verdict
+from holeschedule.model import Finding
 from holeschedule.record.places import Places
-from holeschedule.selection import Pick
 from holeschedule.units import LengthUnit
 from holeschedule.views.checklist import FindingRow, JointPlaceRow, RivetRow
 from holeschedule.views.explain import explain
@@ -76,41 +75,6 @@ def _remarks(joint: str, rivet: Rivet, wrong: Mapping[str, list[str]]) -> Iterat
 
 def _finding_name(joint: str, rivet: Rivet, at: PlaceLayer) -> str:
     return at.full_label if at.has_hole else f"{joint}:{rivet.place.number} in {at.name}"
-
-
-def holes_to_come(
-    joints: Iterable[LaidJoint], places: Places, rules: RuleSet
-) -> dict[Pick, tuple[float, float, str]]:
-    """What match-drilling will make: edge distance [in], the same over D, and verdict.
-
-    Parameters
-    ----------
-    joints : iterable of LaidJoint
-        The joints.
-    places : Places
-        The same places as the record has them.
-    rules : RuleSet
-        What the holes are held against.
-    """
-    found: dict[Pick, tuple[float, float, str]] = {}
-    for laid in joints:
-        recorded = {place.number: place for place in places.joints.get(laid.joint.name, ())}
-        shanks = {p.number: p.rivet.shank_diameter for p in laid.places if p.rivet is not None}
-        for drilling in laid.drillings(rules):
-            worst: dict[str, Verdict] = {}
-            for finding in drilling.findings:
-                known = worst.get(finding.hole, Verdict.OK)
-                worst[finding.hole] = max(known, finding.verdict, key=lambda v: v.severity)
-            layer = laid.intent.layers[drilling.layer]
-            for hole in drilling.holes:
-                if hole.place not in recorded or hole.place not in shanks:
-                    continue
-                ratio = hole.edge_distance / shanks[hole.place]
-                verdict = worst.get(hole.name, Verdict.OK)
-                for pick in recorded[hole.place].picks:
-                    if (pick.part, pick.copy) == (layer.part, layer.copy):
-                        found[pick] = hole.edge_distance, ratio, str(verdict)
-    return found
 
 
 def joint_finding_rows(

@@ -42,7 +42,6 @@ from holeschedule.views.text import plural
 from holeschedule.work.auditing import audit_all
 from holeschedule.work.in_force import revisions_in_force
 from holeschedule.work.joint_listing import (
-    holes_to_come,
     joint_finding_rows,
     place_rows,
     rivet_rows,
@@ -50,6 +49,7 @@ from holeschedule.work.joint_listing import (
 from holeschedule.work.opened import OpenBuild
 from holeschedule.work.past import Past
 from holeschedule.work.showing import TOOLS
+from holeschedule.work.to_come import holes_to_come
 
 
 def checklist_of(opened: OpenBuild, selection: str = "") -> Checklist:
@@ -141,8 +141,10 @@ class _Listing:
         for pick in picks:
             _, copy, label = pick
             need, hole = needs.hole(label), holes[label]
-            told = measured.get(label) or self._to_come.get(pick)
-            e, ratio, verdict = told or (None, None, "")
+            e, ratio, verdict = measured.get(label, (None, None, ""))
+            if e is None and pick in self._to_come:
+                come = self._to_come[pick]
+                e, ratio, verdict = come.edge_distance, come.edge_ratio, str(come.verdict)
             yield HoleRow(
                 copy,
                 label,

@@ -36,6 +36,7 @@ from holeschedule.views.shop_sheet import CheckLine, Tick
 from holeschedule.work.auditing import BuildAudit, audit_all
 from holeschedule.work.in_force import revisions_in_force
 from holeschedule.work.opened import OpenBuild
+from holeschedule.work.to_come import HoleToCome, holes_to_come
 
 STAGE_MARKS = {
     Stage.UNDRILLED: Mark.UNDRILLED,
@@ -115,20 +116,38 @@ def part_view(
     part = with_holes_to_come(audit.part, opened.record.holes(copy.part.id), need)
     facts = (*_facts_of_copy(opened, copy, unit), *_facts_of_holes(part, rules.name, today))
     block = TitleBlock(copy.name, opened.title, facts)
-    if verdicts:
-        return _verdict_view(audit, block, unit, is_mirrored=copy.part.mirror, is_flipped=flip)
+    to_come = _to_come(opened, copy, found)
+    findings = (*audit.findings, *(f for hole in to_come.values() for f in hole.findings))
     marks = hole_marks(part, state, need, copy.number)
+    if verdicts:
+        late = [
+            mark if mark is Mark.UNDRILLED else _verdict_mark(to_come.get(hole.label))
+            for hole, mark in list(zip(part.holes, marks, strict=True))[len(audit.verdicts) :]
+        ]
+        view = _verdict_view(audit, block, unit, part, late)
+        return replace(view, findings=findings, is_mirrored=copy.part.mirror, is_flipped=flip)
     return PartView(
         part,
         block,
         marks,
         _says(part, marks, unit),
         unit,
-        tuple(finding for finding in audit.findings if finding.verdict.fails),
+        tuple(finding for finding in findings if finding.verdict.fails),
         tuple(_rejected(state, copy.number)),
         is_mirrored=copy.part.mirror,
         is_flipped=flip,
     )
+
+
+def _to_come(opened: OpenBuild, copy: Copy, audited: BuildAudit) -> dict[str, HoleToCome]:
+    """What match-drilling makes of holes of a copy, by label."""
+    found = holes_to_come(audited.laid.values(), opened.intents.places, audited.rules)
+    own = (copy.part.id, copy.number)
+    return {pick.label: hole for pick, hole in found.items() if (pick.part, pick.copy) == own}
+
+
+def _verdict_mark(hole: HoleToCome | None) -> Mark:
+    return Mark.OK if hole is None else Mark(str(hole.verdict))
 
 
 def with_holes_to_come(part: Part, recorded: Mapping[str, HoleChange], need: PartNeeds) -> Part:
@@ -278,7 +297,8 @@ def drawing_view(path: Path, request: AuditRequest, today: date, *, flip: bool =
     (audit,) = found.parts
     unit = drawn_unit(audit.part)
     facts = (("drawing", path.name), *_facts_of_holes(audit.part, request.rules.name, today))
-    return _verdict_view(audit, TitleBlock(audit.part.name, "", facts), unit, is_flipped=flip)
+    view = _verdict_view(audit, TitleBlock(audit.part.name, "", facts), unit, audit.part)
+    return replace(view, is_flipped=flip)
 
 
 def drawn_unit(part: Part) -> LengthUnit:
@@ -287,25 +307,12 @@ def drawn_unit(part: Part) -> LengthUnit:
 
 
 def _verdict_view(
-    audit: PartAudit,
-    block: TitleBlock,
-    unit: LengthUnit,
-    *,
-    is_mirrored: bool = False,
-    is_flipped: bool = False,
+    audit: PartAudit, block: TitleBlock, unit: LengthUnit, part: Part, late: Sequence[Mark] = ()
 ) -> PartView:
-    marks = tuple(Mark(str(verdict)) for verdict in audit.verdicts)
-    return PartView(
-        audit.part,
-        block,
-        marks,
-        _says(audit.part, marks, unit),
-        unit,
-        audit.findings,
-        tuple(_missing(audit.part)),
-        is_mirrored=is_mirrored,
-        is_flipped=is_flipped,
-    )
+    """The view of a part by verdict; `late` are the marks of holes to come, its last ones."""
+    marks = (*(Mark(str(verdict)) for verdict in audit.verdicts), *late)
+    says = _says(part, marks, unit)
+    return PartView(part, block, marks, says, unit, audit.findings, tuple(_missing(audit.part)))
 
 
 def _missing(part: Part) -> Iterator[Callout]:

@@ -3,12 +3,18 @@
 import csv
 import json
 import re
+from datetime import date
 
 import pytest
 
+from holeschedule.build.intent import read_intent
 from holeschedule.cli import run
+from holeschedule.views.marks import Mark
+from holeschedule.views.part_picture import part_picture
 from holeschedule.work.listing import checklist_of
 from holeschedule.work.opened import open_build
+from holeschedule.work.picturing import copy_named, part_view
+from tests.pictures import texts
 
 
 @pytest.fixture(scope="module")
@@ -176,3 +182,14 @@ def test_the_checklist_counts_findings_of_parts_and_joints_together(bay, tables)
         (caution,) = checklist_of(build).cautions
     assert caution.startswith(f"{len(tables['findings'])} findings miss a rule, in FL-101, FL-110")
     assert "J5, J13" in caution
+
+
+@pytest.mark.parametrize("view", ["state", "verdict"])
+def test_the_picture_of_the_leaf_calls_out_what_match_drilling_will_make_short(bay, view):
+    with open_build(str(bay)) as build:
+        copy = copy_named(read_intent(build.folder), "FL-111")
+        drawn = part_view(build, copy, date(2026, 3, 5), verdicts=view == "verdict")
+    marks = dict(zip((hole.label for hole in drawn.part.holes), drawn.marks, strict=True))
+    assert (marks["X2"], marks["X3"]) == (Mark.UNDRILLED, Mark.UNDRILLED)
+    words = texts(part_picture(drawn))
+    assert {"X2  SHORT", "edge distance 0.1500 in", "not drilled yet: 2"} <= set(words)

@@ -1,6 +1,7 @@
 """`join` and `fit`, marking at places, and what becomes of joints when a build changes."""
 
 import json
+import re
 
 import pytest
 
@@ -417,6 +418,19 @@ def test_a_rivet_that_is_ticked_on_one_sheet_is_recorded_in_every_layer(layered,
 
 
 # Changed ---------------------------------------------------------------------------------------
+
+
+def test_a_hole_that_was_match_drilled_is_drawn_with_its_verdict(shop, tmp_path):
+    shop.bring("skin.dxf", "--thickness", "0.032")
+    shop.bring("cap.dxf", "--thickness", "0.025", holes=HIGH, diameter=PILOT)
+    assert shop(*J1).status == 0
+    legends = []
+    for work in (("status",), ("mark", "J1:1", "match-drill")):
+        assert shop(*work).status == 0
+        assert shop("picture", "CAP", tmp_path / "cap.svg", "--view", "verdict").status == 0
+        drawn = (tmp_path / "cap.svg").read_text("utf-8")
+        legends.append(re.findall(r">(not drilled yet: \d+|ok: \d+)<", drawn))
+    assert legends == [["not drilled yet: 5", "ok: 5"], ["not drilled yet: 4", "ok: 6"]]
 
 
 def test_a_dry_run_over_all_joints_counts_what_it_would_enter_and_records_nothing(joined):
