@@ -84,8 +84,13 @@ def _are_parts(names: tuple[str, ...]) -> bool:
 
     try:
         find_folder(None)
-    except BuildError:
-        return False
+    except BuildError as error:
+        if not names:
+            return False
+        raise HoleScheduleError(
+            f"{names[0]}: no such file, and no build here or above that could have such a part."
+            " Name a .dxf file, or the build with --build DIR."
+        ) from error
     return True
 
 

@@ -427,6 +427,16 @@ def test_a_hostile_layer_in_a_notice_is_escaped(command, tmp_path):
     assert printable_lines(ran.out)
 
 
+def test_a_part_asked_for_where_there_is_no_build_is_neither_file_nor_part(
+    command, tmp_path, monkeypatch
+):
+    monkeypatch.chdir(tmp_path)
+    assert command("audit", "FL-101").complaint_only() == (
+        "holeschedule: FL-101: no such file, and no build here or above that could have such a"
+        " part. Name a .dxf file, or the build with --build DIR."
+    )
+
+
 def test_a_hostile_option_value_is_escaped(command, folder):
     said = command("audit", folder / "clean.dxf", "--rules", f"{ESCAPES}\n").complaint_only()
     assert said.isprintable()
