@@ -14,11 +14,12 @@ from holeschedule.units import LengthUnit
 from holeschedule.views.audit_data import audit_csv, audit_object
 from holeschedule.views.audit_text import audit_lines, legend, summary_line
 from holeschedule.views.explain import CAUTION
-from holeschedule.views.text import hanging, printable
+from holeschedule.views.text import hanging, plural, printable
 
 if TYPE_CHECKING:
     from holeschedule.audit.files import FileAudit
     from holeschedule.audit.rules import RuleSet
+    from holeschedule.joints.drilled import MatchDrilled
     from holeschedule.joints.laid import LaidJoint
 
 
@@ -36,6 +37,10 @@ class Joints(Protocol):
     @property
     def rules(self) -> RuleSet:
         """What they are held against."""
+
+    @property
+    def drilled(self) -> Sequence[MatchDrilled]:
+        """Holes that match-drilling makes in the parts."""
 
     @property
     def named(self) -> bool:
@@ -57,6 +62,10 @@ def audit_text(
     unit = shown_unit(audits, options.get("show"))
     if options.get("as_json"):
         found = audit_object(audits, unit, rules)
+        if joints is not None and joints.drilled:
+            from holeschedule.views.joint_data import drilled_object  # noqa: PLC0415
+
+            found["match_drilled"] = [drilled_object(hole, unit) for hole in joints.drilled]
         if joints is not None and (joints.joints or joints.unlaid):
             from holeschedule.views.joint_data import joint_object  # noqa: PLC0415 (of a build)
 
@@ -81,14 +90,37 @@ def _plain(
 ) -> str:
     lines: list[str] = []
     for audit in audits:
-        lines += [*audit_lines(audit, unit, every_hole=every_hole), "", ""]
+        lines += audit_lines(audit, unit, every_hole=every_hole)
+        lines += _drilled_lines(audit, joints, unit) if joints is not None else ()
+        lines += ["", ""]
     if len(audits) > 1:
-        lines += [*hanging("", summary_line(audits))]
+        drilled = "" if joints is None else _drilled_summary(joints)
+        lines += hanging("", summary_line(audits) + drilled)
     if joints is not None:
         lines += _joint_lines(joints, unit)
     lines += [*hanging("", legend(unit))] if audits else []
     lines += hanging("", CAUTION) if lines else []
     return "".join(f"{line}\n" for line in lines)
+
+
+def _drilled_lines(audit: PartAudit, joints: Joints, unit: LengthUnit) -> list[str]:
+    """Holes that match-drilling makes in a part, with findings that no joint tells below."""
+    drilled = [hole for hole in joints.drilled if hole.part == audit.part.name]
+    if not drilled:
+        return []
+    from holeschedule.views.joint_text import drilled_lines  # noqa: PLC0415
+
+    told = {laid.joint.name for laid in joints.joints}
+    return ["", *drilled_lines(drilled, told, unit)]
+
+
+def _drilled_summary(joints: Joints) -> str:
+    missed = sum(hole.verdict.fails for hole in joints.drilled)
+    if not missed:
+        return ""
+    holes = plural(len(joints.drilled), "more hole")
+    misses = "misses" if missed == 1 else "miss"
+    return f" Match-drilling makes {holes} in them; {missed:,} {misses} a rule."
 
 
 def _joint_lines(joints: Joints, unit: LengthUnit) -> Iterator[str]:

@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 from holeschedule.audit.rules import RuleSet
+from holeschedule.joints.drilled import MatchDrilled
 from holeschedule.joints.laid import LaidJoint, Rivet
 from holeschedule.units import LengthUnit
 from holeschedule.views.audit_data import finding_object
@@ -37,6 +38,23 @@ def joint_object(laid: LaidJoint, rules: RuleSet, unit: LengthUnit) -> dict[str,
             {"places": numbers, "text": text, "source": source}
             for text, source, numbers in stack_findings(laid)
         ],
+    }
+
+
+def drilled_object(drilled: MatchDrilled, unit: LengthUnit) -> dict[str, Any]:
+    """A hole that match-drilling makes; lengths are in `unit`."""
+    hole = drilled.hole
+    away = hole.nearest_distance
+    return {
+        "part": drilled.piece,
+        "hole": drilled.label,
+        "place": f"{drilled.joint}:{hole.place}",
+        "diameter": unit.from_inches(hole.diameter),
+        "edge_distance": unit.from_inches(hole.edge_distance),
+        "edge": hole.edge,
+        "nearest_hole": drilled.nearest,
+        "nearest_hole_distance": unit.from_inches(away) if math.isfinite(away) else None,
+        "verdict": str(drilled.verdict),
     }
 
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Container, Iterable, Iterator, Sequence
 
 from holeschedule.audit.rules import RuleSet
 from holeschedule.geometry.placement import Placement
+from holeschedule.joints.drilled import MatchDrilled
 from holeschedule.joints.laid import LaidJoint, Rivet
 from holeschedule.joints.places import PlaceLayer
 from holeschedule.joints.predicted import drilling_words
@@ -217,6 +218,45 @@ def wrong_texts(laid: LaidJoint, rules: RuleSet, unit: LengthUnit) -> list[str]:
 def _finding_text(finding: Finding, unit: LengthUnit, sources: dict[str, int]) -> str:
     number = sources.setdefault(finding.source, len(sources) + 1)
     return f"{finding.verdict.upper()} {finding.hole}: {explain(finding, unit)} [{number}]"
+
+
+def drilled_lines(
+    drilled: Sequence[MatchDrilled], told: Container[str], unit: LengthUnit
+) -> list[str]:
+    """Holes that match-drilling makes in a part as a table, then what is wrong with them.
+
+    Parameters
+    ----------
+    drilled : sequence of MatchDrilled
+        Of one part.
+    told : names of joints
+        Whose findings are told elsewhere.
+    unit : LengthUnit
+        Of the lengths shown.
+    """
+    heads = ["match-drilled", "place", "e", "at least", "edge", "next", "away", "verdict"]
+    sources: dict[str, int] = {}
+    findings = dict.fromkeys(f for one in drilled if one.joint not in told for f in one.findings)
+    texts = [_finding_text(finding, unit, sources) for finding in findings]
+    texts += [f"[{number}] {source}" for source, number in sources.items()]
+    return [
+        *table(heads, [_drilled_row(one, unit) for one in drilled], "llrrllrl"),
+        *(line for text in texts for line in hanging("  ", printable(text))),
+    ]
+
+
+def _drilled_row(drilled: MatchDrilled, unit: LengthUnit) -> list[str]:
+    hole = drilled.hole
+    return [
+        printable(f"{drilled.piece}:{drilled.label or ' not entered'}"),
+        f"{drilled.joint}:{hole.place}",
+        format_length(hole.edge_distance, unit),
+        format_length(hole.edge_limit, unit),
+        hole.edge,
+        printable(drilled.nearest or ""),
+        format_length(hole.nearest_distance, unit) if drilled.nearest else "",
+        str(drilled.verdict),
+    ]
 
 
 def stack_findings(laid: LaidJoint) -> Iterator[tuple[str, str, list[int]]]:

@@ -12,6 +12,7 @@ from holeschedule.audit.rules import RuleSet, load_rule_set
 from holeschedule.build.intent import NO_RIVET, HoleIntent, PartIntent, read_intent
 from holeschedule.errors import BuildError, JointError
 from holeschedule.holes.part import Part
+from holeschedule.joints.drilled import LabelOf, MatchDrilled, match_drilled
 from holeschedule.joints.laid import LaidJoint
 from holeschedule.model import Head
 from holeschedule.record.events import Measure
@@ -35,7 +36,8 @@ class BuildAudit:
 
     `unlaid` says by name why a joint could not be laid. `named`: joints were asked for by name.
     `units` are those of the build, None where each drawing is shown in its own. `laid` are all
-    joints that could be laid, by name; `joints` those that were asked for.
+    joints that could be laid, by name; `joints` those that were asked for. `drilled` are the holes
+    that match-drilling makes in the parts.
     """
 
     parts: tuple[PartAudit, ...]
@@ -45,6 +47,7 @@ class BuildAudit:
     named: bool = False
     units: LengthUnit | None = None
     laid: Mapping[str, LaidJoint] = field(default_factory=dict)
+    drilled: tuple[MatchDrilled, ...] = ()
 
     def part_named(self, name: str) -> PartAudit:
         """Return the audit of a part.
@@ -63,7 +66,8 @@ class BuildAudit:
     def fails(self) -> bool:
         """Whether a rule is missed anywhere."""
         joints = any(joint.fails(self.rules) for joint in self.joints)
-        return joints or bool(self.unlaid) or any(part.fails for part in self.parts)
+        drilled = any(hole.verdict.fails for hole in self.drilled)
+        return joints or drilled or bool(self.unlaid) or any(part.fails for part in self.parts)
 
 
 def audit_all(opened: OpenBuild, selection: str, rules: str | None = None) -> BuildAudit:
@@ -88,7 +92,7 @@ def audit_all(opened: OpenBuild, selection: str, rules: str | None = None) -> Bu
     drawn = DrawnParts(opened.folder, opened.record, opened.db, intent)
     laid, unlaid = lay_joints(drawn, intent, found)
     pieces = parse_selection(selection) if selection else ()
-    parts = _chosen(intent.parts, pieces)
+    parts = tuple(_chosen(intent.parts, pieces))
     said = _said_in_joints(laid)
     taken = _measured_on_parts(opened)
     audits = tuple(
@@ -103,7 +107,22 @@ def audit_all(opened: OpenBuild, selection: str, rules: str | None = None) -> Bu
         joints = tuple(_joint_named(laid, name) for name in names if name not in unlaid)
     else:
         joints = tuple(laid.values())
-    return BuildAudit(audits, joints, unlaid, found, bool(names), intent.units, laid)
+    ids = {part.id for part in parts}
+    drilled = tuple(
+        hole for hole in match_drilled(laid.values(), found, _labels_at(opened)) if hole.part in ids
+    )
+    return BuildAudit(audits, joints, unlaid, found, bool(names), intent.units, laid, drilled)
+
+
+def _labels_at(opened: OpenBuild) -> LabelOf:
+    """What the record calls the holes at the places of joints."""
+    labels = {
+        (place.joint, place.number, pick.part, pick.copy): pick.label
+        for held in opened.intents.places.joints.values()
+        for place in held
+        for pick in place.picks
+    }
+    return lambda *at: labels.get(at)
 
 
 def _joint_named(laid: Mapping[str, LaidJoint], name: str) -> LaidJoint:

@@ -2,11 +2,16 @@
 
 import json
 import re
+from pathlib import Path
 
+import jsonschema
 import pytest
 
 from tests.cli.builds import HIGH, LOW
 
+SCHEMA = json.loads(
+    (Path(__file__).parents[2] / "docs" / "audit.schema.json").read_text(encoding="utf-8")
+)
 BY = ("--by", "RIB:A1=A1,A5=A5", "--no-flip", "RIB")
 
 
@@ -27,6 +32,37 @@ def bay(shop):
 def test_a_planned_hole_is_worked_on_under_the_label_it_was_given(bay):
     assert "RIB:B: 5 holes match-drilled" in bay("mark", "J1:6-10", "match-drill").out
     assert "RIB:B: 5 holes deburred" in bay("mark", "RIB:B", "deburr").out
+
+
+def test_planned_holes_are_told_in_the_audit_of_their_part_and_before_that_without_a_label(bay):
+    ran = bay("audit", "RIB")
+    assert ran.status == 0
+    assert re.search(r"RIB:B1 +J1:6 +0\.500 in +0\.188 in +outline +B2 +0\.700 in +ok", ran.out)
+    bay("mark", "J1:6", "match-drill")
+    assert "RIB:B1" in bay("audit", "RIB").out
+    bay("undo")
+    bay("undo")
+    assert "RIB: not entered" in bay("audit", "RIB").out
+    assert "match-drilled" not in bay("audit", "SKIN").out
+
+
+def test_a_planned_hole_that_comes_out_short_fails_the_audit_of_its_part(shop):
+    shop.bring("skin.dxf", "--thickness", "0.032")
+    corners = [(0, 0), (4, 0), (4, 1.6), (0, 1.6)]
+    shop.bring("rib.dxf", "--thickness", "0.032", holes=LOW, corners=corners)
+    shop("join", "J1", "SKIN", "RIB", *BY)
+    ran = shop("audit", "RIB")
+    assert ran.status == 1
+    assert "SHORT J1:6 in RIB: edge distance 0.1000 in (1.07 D) to the outline" in ran.words
+    both = shop("audit", "SKIN", "RIB")
+    assert "no rule missed. Match-drilling makes 5 more holes in them; 5 miss a rule." in both.words
+    # where the joint is told as well, its findings are told with it, once
+    assert shop("audit").out.count("SHORT J1:6 in RIB") == 1
+    read = json.loads(shop("audit", "RIB", "--json").out)
+    jsonschema.validate(read, SCHEMA)
+    (first, *_) = read["match_drilled"]
+    assert (first["hole"], first["place"], first["verdict"]) == ("B1", "J1:6", "short")
+    assert first["edge_distance"] == pytest.approx(0.1)
 
 
 def test_a_revised_drawing_that_shows_planned_holes_keeps_their_labels(bay):
