@@ -347,6 +347,28 @@ def test_a_rejected_place_is_held_and_the_others_are_offered(layered):
     assert offered(layered) == {("rivet", "J1:4")}
 
 
+def test_marking_what_next_offers_again_and_again_rivets_every_hole_and_undo_takes_it_all_back(bay):
+    assert bay(*J1).status == 0
+    marked = 0
+    while ready := json.loads(bay("next", "--json").out)["ready"]:
+        work = ready[marked % len(ready)]
+        ran = bay("mark", work["selections"][-1], work["operation"])
+        assert ran.status == 0, ran
+        assert bay("verify").status == 0
+        marked += 1
+    read = json.loads(bay("status", "--json").out)
+    done = {(p["part"], o): n for p in read["parts"] for o, n in p["operations"].items()}
+    assert done["CAP", "rivet"] == done["SKIN", "rivet"] == {"done": 10, "needed": 10}
+    assert all(n["done"] == n["needed"] for n in done.values())
+    assert "Nothing can be done now." in bay("next").out
+    assert "20 holes finished." in bay("next").out
+    for _ in range(marked):
+        assert bay("undo").status == 0
+    undone = json.loads(bay("status", "--json").out)["parts"]
+    assert all(n["done"] == 0 for p in undone for n in p["operations"].values())
+    assert bay("verify").status == 0
+
+
 def test_rejected_holes_are_counted_as_holes_whether_riveted_or_not(layered):
     layered("mark", "J1", "deburr")
     layered("mark", "J1:4", "rivet")
