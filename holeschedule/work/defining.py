@@ -193,8 +193,8 @@ def _placed_values(
     asked: list[dict[str, Any]] = values["layer"]
     if len(asked) < _FEWEST:
         raise JointError(
-            f"{values['id']}: a joint has two layers or more; name them, manufactured head first:"
-            f" join {values['id']} FL-101:A FL-102:B."
+            f"{values['id']}: a joint has a name and two layers or more; name them, manufactured"
+            " head first: join J1 FL-101:A FL-102:B."
         )
     if any(joint.id == values["id"] for joint in intent.joints):
         raise JointError(

@@ -202,8 +202,8 @@ def test_inch_and_metric_parts_are_joined_and_told_in_the_unit_of_the_build(laye
 # Refused ---------------------------------------------------------------------------------------
 
 REFUSALS = [
-    (["J1"], "J1: a joint has two layers or more; name them, manufactured head first"),
-    (["J1", "SKIN"], "J1: a joint has two layers or more"),
+    (["J1"], "J1: a joint has a name and two layers or more; name them, manufactured head first"),
+    (["J1", "SKIN"], "J1: a joint has a name and two layers or more"),
     (["K1", "SKIN", "CAP"], "id is 'K1'; a joint is called J1, J2, J3"),
     (["J1", "SKIN", "NOPE"], "there is no part 'NOPE'; choose from CAP, SKIN"),
     (["J1", "SKIN:K", "CAP", *CAP], "J1: SKIN has no holes K; it has A1-A5, B1-B5."),
