@@ -20,6 +20,7 @@ from holeschedule.record.events import (
 from holeschedule.record.judge import Obstacle
 from holeschedule.record.needs import PartNeeds
 from holeschedule.record.places import NO_PLACES, TOGETHER, Places
+from holeschedule.record.plan import Plan
 from holeschedule.record.state import PartState
 from holeschedule.selection import HoleSelection, Pick, label_key, parse_selection
 from holeschedule.views.checklist import DONE, NOT_NEEDED, TO_DO, Key, shorten_hash
@@ -73,7 +74,8 @@ class Proposal:
 
     `accepted` are ticks that can be recorded, `listed` cells that cannot. `already` counts ticks
     that the record has. `unkept` are cells of notes in rows without a new tick. `places` are those
-    of the build's joints: what is done at a place is done in every layer, whichever was ticked.
+    of the build's joints: what is done at a place is done in every layer, whichever was ticked;
+    `done` are those layers of which the record has it, by what was done.
     """
 
     name: str
@@ -83,10 +85,14 @@ class Proposal:
     unkept: tuple[Cell, ...]
     warnings: tuple[str, ...]
     places: Places = NO_PLACES
+    done: frozenset[tuple[str, Pick]] = frozenset()
 
     def requests(self) -> tuple[Request, ...]:
         """Return what is asked of the record, in the order of work."""
-        return _requests(self.accepted, self.places)
+        return tuple(
+            asked._replace(picks=tuple(p for p in asked.picks if (asked.what, p) not in self.done))
+            for asked in _requests(self.accepted, self.places)
+        )
 
 
 # Comparing -------------------------------------------------------------------------------------
@@ -114,15 +120,16 @@ def propose(opened: OpenBuild, name: str, sheets: Sequence[ReadSheet]) -> Propos
         comparing.read(sheet)
     comparing.finish()
     ticks = tuple(comparing.ticks.values())
-    accepted, warnings = _judged(opened, ticks, comparing)
+    accepted, plans = _judged(opened, ticks, comparing)
     return Proposal(
         printable(name),
         tuple(accepted),
         tuple(comparing.listed),
         comparing.already,
         tuple(comparing.unkept),
-        warnings,
+        tuple(warning for plan in plans for warning in plan.warnings),
         opened.intents.places,
+        frozenset((plan.request.what, pick) for plan in plans for pick in plan.already),
     )
 
 
@@ -146,7 +153,7 @@ def _shop_order(pick: Pick) -> tuple[object, ...]:
 
 def _judged(
     opened: OpenBuild, ticks: Sequence[Tick], comparing: _Comparing
-) -> tuple[list[Tick], tuple[str, ...]]:
+) -> tuple[list[Tick], Sequence[Plan]]:
     """Ticks that the record would take; the others are listed with what stands against them."""
     if not ticks:
         return [], ()
@@ -163,7 +170,7 @@ def _judged(
         else:
             reason = f"{obstacle.reason}: {obstacle.unblock}"
             comparing.listed.append(Listed(tick.cell, tick.what, tick.pick, reason))
-    return accepted, tuple(warning for plan in plans for warning in plan.warnings)
+    return accepted, plans
 
 
 class _Since(NamedTuple):

@@ -19,7 +19,7 @@ from holeschedule.views.part_picture import part_picture
 from holeschedule.views.report_page import Cell, Day, Report, Table
 from holeschedule.views.text import plural
 from holeschedule.work.auditing import BuildAudit, audit_all
-from holeschedule.work.joint_listing import IN_ALL, joint_finding_rows, rivet_rows
+from holeschedule.work.joint_listing import joint_finding_rows, rivet_rows
 from holeschedule.work.joint_picturing import joint_view
 from holeschedule.work.looking_back import Line, history_of, what_was_done
 from holeschedule.work.opened import OpenBuild
@@ -183,8 +183,10 @@ def _schedule(joints: Sequence[LaidJoint], intent: BuildIntent) -> Table:
         (
             Cell(row.joint),
             Cell(row.designation),
-            *(Cell(f"{n:,}") for n in (row.counted, row.spares, row.total)),
-            Cell(f"{row.to_buy:,}" if row.joint == IN_ALL else ""),
+            *(
+                Cell("" if count is None else f"{count:,}")
+                for count in (row.counted, row.spares, row.total, row.to_buy)
+            ),
         )
         for row in rivet_rows(joints, intent.spares, intent.stock)
     ]

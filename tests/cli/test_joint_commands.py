@@ -455,6 +455,18 @@ def test_a_hole_that_was_match_drilled_is_drawn_with_its_verdict(shop, tmp_path)
     assert legends == [["not drilled yet: 5", "ok: 5"], ["not drilled yet: 4", "ok: 6"]]
 
 
+def test_collect_tells_the_layers_that_a_tick_drills_and_not_those_drilled_already(
+    joined, tmp_path
+):
+    path = tmp_path / "bay.xlsx"
+    assert joined("checklist", path).status == 0
+    tick(path, {("CAP", hole, "match-drill"): "x" for hole in ("A1", "A2")})
+    ran = joined("collect", path, "--yes")
+    assert "CAP:A1-A2: 2 holes match-drilled" in ran.words
+    assert "SKIN" not in ran.out
+    assert offered(joined) >= {("match-drill", "J1:1-5,8-10")}
+
+
 def test_a_dry_run_over_all_joints_counts_what_it_would_enter_and_records_nothing(joined):
     joined("undo")
     before = joined("verify").out
