@@ -28,6 +28,10 @@ from holeschedule.views.page import (
 
 MARGIN = 0.3
 """Inches of paper round the frame: what most printers cannot reach."""
+_STRIP = 0.66
+"""Inches of the strip with legend, axes and scale bar, at least, …"""
+_STRIP_RIGHT = 3.4
+"""… and at its right end for axes and scale bar."""
 _PAD = 0.09
 _FACT_GAP = 0.22
 
@@ -143,6 +147,18 @@ def legend(
     return items, low + _ROW * len(rows)
 
 
+def strip_height(entries: Sequence[tuple[Sample, str]], width: float) -> float:
+    """Inches of the strip with legend, axes and scale bar on a page `width` [in] wide."""
+    _, top = legend(entries, (0.0, 0.0, width - 2 * MARGIN - _STRIP_RIGHT))
+    return max(_STRIP, top + 0.16)
+
+
+def strip_legend(entries: Sequence[tuple[Sample, str]], low: float, width: float) -> list[Item]:
+    """The legend at the left of the strip that begins at `low` [in]."""
+    items, _ = legend(entries, (MARGIN + 0.1, low + 0.08, width - MARGIN - _STRIP_RIGHT + 0.1))
+    return items
+
+
 def _sample_width(sample: Sample) -> float:
     return _SAMPLE if isinstance(sample, Mark) else _LINE_SAMPLE + 0.07
 
@@ -158,7 +174,6 @@ def _sample(sample: Sample, x: float, y: float) -> list[Item]:
 
 _STEPS = (1.0, 2.0, 5.0)
 _PARTS = {1.0: 5, 2.0: 4, 5.0: 5}
-BAR_HEIGHT = 0.34
 
 
 def scale_bar(

@@ -21,9 +21,10 @@ from holeschedule.views.frame import (
     Sample,
     TitleBlock,
     axes,
-    legend,
     page_frame,
     scale_bar,
+    strip_height,
+    strip_legend,
     title_block,
 )
 from holeschedule.views.labels import Leaders, Room
@@ -56,8 +57,6 @@ _TIMES = (1, 2, 5, 10, 20, 50, 100)
 _NO_OFFSET = 0.0002
 """Inches: below it an offset is that of rounding, and is not drawn larger."""
 _LEAST_RING = 2.2 / 72
-_STRIP = 0.66
-_LEGEND_RIGHT = 3.4
 _MOST_CALLOUTS = 10
 
 
@@ -95,7 +94,7 @@ def joint_picture(view: JointView, paper: str | None = None) -> Page:
         long, short = PAPERS[paper]
         width, height = (long, short) if wide >= tall else (short, long)
     _, low = _block(view, 1.0, 1, width)
-    low += _strip_height(view, width)
+    low += strip_height(_entries(view), width)
     room = width - 2 * MARGIN - 2 * _GUTTER, height - MARGIN - low - 2 * _GUTTER
     scale = min(room[0] / wide, room[1] / tall, _LARGEST_SCALE)
     top = low + tall * scale + 2 * _GUTTER if paper is None else height - MARGIN
@@ -162,14 +161,16 @@ def _drawn(view: JointView, focus: Box, area: Box, how: tuple[float, int]) -> li
     room.take_circles(centres, reach)
     labels = tuple(str(place.number) for place in view.places)
     numbers, left_out = place_numbers(room, Placed(labels, centres, reach, ()))
-    callouts = _callouts(view, room, (centres, reach), Leaders(item.box for item in numbers))
+    callouts, missing = _callouts(
+        view, room, (centres, reach), Leaders(item.box for item in numbers)
+    )
     return [
         Clipped(tuple(_outlines(view.joint.layers, fit)), window),
         box_path(window, "rule"),
         *callouts,
         *_holes(view, fit, times),
         *numbers,
-        *room_note(area, (), left_out),
+        *room_note(area, (), left_out, missing),
     ]
 
 
@@ -238,15 +239,19 @@ def _holes(view: JointView, fit: Fit, times: int) -> Iterator[Item]:
 
 def _callouts(
     view: JointView, room: Room, at: tuple[FloatArray, FloatArray], lines: Leaders
-) -> list[Item]:
+) -> tuple[list[Item], int]:
+    """The callouts, and how many found no room."""
     centres, reach = at
     index = {str(place.number): i for i, place in enumerate(view.places)}
     items: list[Item] = []
+    missing = len(view.callouts[_MOST_CALLOUTS:])
     for callout in view.callouts[:_MOST_CALLOUTS]:
         place = index[callout.hole]
         x, y = centres[place].tolist()
-        items += place_callout(room, lines, callout, (x, y), float(reach[place]))
-    return items
+        found = place_callout(room, lines, callout, (x, y), float(reach[place]))
+        items += found
+        missing += not found
+    return items, missing
 
 
 # Round it --------------------------------------------------------------------------------------
@@ -263,14 +268,9 @@ def _entries(view: JointView) -> list[tuple[Sample, str]]:
     return entries
 
 
-def _strip_height(view: JointView, width: float) -> float:
-    _, top = legend(_entries(view), (0.0, 0.0, width - 2 * MARGIN - _LEGEND_RIGHT))
-    return max(_STRIP, top + 0.16)
-
-
 def _strip(view: JointView, scale: float, low: float, width: float) -> list[Item]:
-    left, right = MARGIN, width - MARGIN
-    entries, _ = legend(_entries(view), (left + 0.1, low + 0.08, right - _LEGEND_RIGHT + 0.1))
+    right = width - MARGIN
+    entries = strip_legend(_entries(view), low, width)
     bar, _ = scale_bar(scale, view.unit, right - 1.72, low + 0.2, 1.5)
     words = [f"as {view.joint.layers[0].name}", "is drawn"]
     return [*entries, *bar, *axes(right - 3.15, low + 0.13, flipped=False, words=words)]

@@ -183,10 +183,6 @@ class Leaders:
         self._lines.append((*start, *end))
         self._boxes.append(box)
 
-    def add_box(self, box: Box) -> None:
-        """Add a box without a leader."""
-        self._boxes.append(box)
-
     def is_clear(self, start: tuple[float, float], end: tuple[float, float]) -> bool:
         """Whether a line crosses none of the leaders and boxes."""
         line = (*start, *end)

@@ -22,9 +22,10 @@ from holeschedule.views.frame import (
     TitleBlock,
     axes,
     datum,
-    legend,
     page_frame,
     scale_bar,
+    strip_height,
+    strip_legend,
     title_block,
 )
 from holeschedule.views.labels import Leaders, Room
@@ -58,8 +59,6 @@ holes that no callout names."""
 _MANY = 50
 """Numbers left out of which no order would place the most."""
 _MOST_NAMED = 6
-_STRIP = 0.66
-"""Inches of the strip with legend, axes and scale bar."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -147,7 +146,7 @@ def part_picture(view: PartView, paper: str | None = None) -> Page:
 def _page(view: PartView, paper: tuple[float, float], *, is_cut: bool) -> Page:
     width, height = paper
     _, low = block_items(view, 1.0, width)
-    low += strip_height(view, width)
+    low += strip_height(legend_entries(view), width)
     found = laid_out(view, (MARGIN, low, width - MARGIN, height - MARGIN), is_cut=is_cut)
     page_height = found.top + MARGIN
     block, top = block_items(view, found.scale, width)
@@ -362,14 +361,16 @@ def _datum(view: PartView, fit: Fit, area: Box) -> list[Item]:
     return [] if zero is None else datum(*zero)
 
 
-def room_note(area: Box, without: Sequence[str], left_out: int) -> list[Text]:
-    """What found no room in an area [in], at its lower right: rows without a letter, numbers."""
+def room_note(area: Box, without: Sequence[str], left_out: int, findings: int = 0) -> list[Text]:
+    """What found no room in an area [in], at its lower right: letters, numbers, findings."""
     said = []
     if without:
         named = f" ({', '.join(without)})" if len(without) <= _MOST_NAMED else ""
         said.append(f"{plural(len(without), 'row')}{named} without a letter")
     if left_out:
         said.append(f"{plural(left_out, 'number')} left out")
+    if findings:
+        said.append(f"{plural(findings, 'more finding')}: see the audit")
     text = f"For want of room: {', '.join(said)}"
     return [Text(area[2] - 0.1, area[1] + 0.06, text, "soft", 1.0)] if said else []
 
@@ -377,7 +378,8 @@ def room_note(area: Box, without: Sequence[str], left_out: int) -> list[Text]:
 # Round it --------------------------------------------------------------------------------------
 
 
-def _entries(view: PartView) -> list[tuple[Sample, str]]:
+def legend_entries(view: PartView) -> list[tuple[Sample, str]]:
+    """What the legend of a picture tells: marks with how many there are, lines."""
     counts = Counter(view.marks)
     entries: list[tuple[Sample, str]] = [
         (mark, f"{mark}: {counts[mark]:,}") for mark in Mark if counts[mark]
@@ -386,20 +388,10 @@ def _entries(view: PartView) -> list[tuple[Sample, str]]:
     return entries + [(style, words) for edges, style, words in lines if len(edges)]
 
 
-_LEGEND_RIGHT = 3.4
-"""Inches at the right end of the strip for axes and scale bar."""
-
-
-def strip_height(view: PartView, width: float) -> float:
-    """Inches of the strip with legend, axes and scale bar on a page `width` [in] wide."""
-    _, top = legend(_entries(view), (0.0, 0.0, width - 2 * MARGIN - _LEGEND_RIGHT))
-    return max(_STRIP, top + 0.16)
-
-
 def strip_items(view: PartView, found: Layout, low: float, width: float) -> list[Item]:
     """Legend, axes and scale bar, from `low` [in] up, across a page `width` [in] wide."""
     left, right = MARGIN, width - MARGIN
-    entries, _ = legend(_entries(view), (left + 0.1, low + 0.08, right - _LEGEND_RIGHT + 0.1))
+    entries = strip_legend(legend_entries(view), low, width)
     bar, _ = scale_bar(found.scale, view.unit, right - 1.72, low + 0.2, 1.5)
     over = view.is_turned_over
     x = right - 2.75 if over else right - 3.05
@@ -407,7 +399,9 @@ def strip_items(view: PartView, found: Layout, low: float, width: float) -> list
     items = [*entries, *bar, *axes(x, low + 0.13, flipped=over, words=words)]
     if found.missing:
         more = f"{plural(found.missing, 'more finding')}: see the audit"
-        items.append(Text(left + 0.1, low + strip_height(view, width) - 0.1, more, "soft"))
+        items.append(
+            Text(left + 0.1, low + strip_height(legend_entries(view), width) - 0.1, more, "soft")
+        )
     return items
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import NamedTuple
 
-from holeschedule.views.frame import MARGIN, page_frame
+from holeschedule.views.frame import MARGIN, page_frame, strip_height
 from holeschedule.views.page import PAPERS, Item, Page, Text, box_path, cut_to, line_path
 from holeschedule.views.part_picture import (
     LARGEST_SCALE,
@@ -14,10 +14,10 @@ from holeschedule.views.part_picture import (
     PartView,
     block_items,
     laid_out,
+    legend_entries,
     page_title,
     part_box,
     part_picture,
-    strip_height,
     strip_items,
 )
 
@@ -120,7 +120,7 @@ class _Flow:
     def picture(self, share: float) -> None:
         """Put the picture at the top of the first sheet, on no more than a share of it."""
         width, top = self._width, self._height - MARGIN
-        strip = strip_height(self._view, width)
+        strip = strip_height(legend_entries(self._view), width)
         most = (self._height - 2 * MARGIN) * share
         found = self._laid_out(top - most)
         low = top - (found.top - (top - most))

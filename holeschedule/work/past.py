@@ -19,7 +19,6 @@ from holeschedule.record.state import (
 )
 from holeschedule.views.checklist import DONE, NOT_NEEDED, TO_DO
 
-_HOLE_OPERATIONS = frozenset(map(str, Operation))
 _LEVEL = {operation: LEADS_TO[operation].level for operation in Operation}
 
 

@@ -84,6 +84,16 @@ def test_what_is_wrong_is_called_out_at_its_place():
     assert crossing_texts(page) == []
 
 
+def test_what_is_wrong_and_finds_no_room_is_counted():
+    callouts = tuple(Callout(str(n), f"{n}  SHORT", ("edge distance",)) for n in range(1, 16))
+    page = joint_picture(joint_view("J13", callouts=callouts))
+    shown = [text for text in texts(page) if text.endswith("  SHORT")]
+    (note,) = [text for text in texts(page) if "more finding" in text]
+    assert f"{15 - len(shown)} more finding" in note
+    assert 0 < len(shown) < 15
+    assert crossing_texts(page) == []
+
+
 def test_a_joint_of_one_place_is_drawn():
     view = joint_view("J13")
     single = replace(view, places=view.places[:1])
