@@ -221,7 +221,10 @@ def hole_need(
         return HoleNeeds(stated, takes_rivet=False, drawn=drawn_as(diameter, said.rivet)), None
     treatment, notice = said.treatment, None
     if treatment is None:
-        treatment, notice = treatment_for(part.id, rivet.dash, part.thickness, said.head)
+        # where a wedge is thinnest, what a flush head asks for is hardest to give
+        thinnest = min((thickness for _, thickness in part.taper), default=None)
+        sheet = thinnest if part.thickness is None else part.thickness
+        treatment, notice = treatment_for(part.id, rivet.dash, sheet, said.head)
     return (
         HoleNeeds(
             treatment or Treatment.PLAIN,

@@ -85,6 +85,14 @@ def test_flush_holes_are_dimpled_or_countersunk_by_the_sheet(thickness, treatmen
     assert need_of(text, 0.1285).treatment is treatment
 
 
+def test_a_wedge_is_countersunk_by_where_it_is_thinnest():
+    assert need_of('head = "flush"\ntaper = "A1=0.10, A2=0.05"', 0.1285).treatment is (
+        Treatment.COUNTERSINK
+    )
+    text = 'head = "flush"\ntaper = "A1=0.10, A2=0.045"'
+    assert intents_of(text, hole("A1", 0.1285)).undecided == {"P": {"A1"}}
+
+
 @pytest.mark.parametrize("text", ['head = "flush"\nthickness = 0.045', 'head = "flush"'])
 def test_where_the_sheet_does_not_tell_the_treatment_is_to_be_chosen(text):
     intents = intents_of(text, hole("A1", 0.1285), hole("A2", 0.1285))
