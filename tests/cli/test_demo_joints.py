@@ -193,3 +193,12 @@ def test_the_picture_of_the_leaf_calls_out_what_match_drilling_will_make_short(b
     assert (marks["X2"], marks["X3"]) == (Mark.UNDRILLED, Mark.UNDRILLED)
     words = texts(part_picture(drawn))
     assert {"X2  SHORT", "edge distance 0.1500 in", "not drilled yet: 2"} <= set(words)
+
+
+def test_the_report_shows_the_joints_with_findings_and_what_to_buy(bay, tmp_path):
+    assert run(["report", str(tmp_path / "bay.html"), "--build", str(bay)]) == 0
+    page = (tmp_path / "bay.html").read_text(encoding="utf-8")
+    assert re.findall(r"<h3>(J\d+) ", page) == ["J5", "J13"]
+    cells = re.findall(r"<td[^>]*>in all</td>\s*<td[^>]*>MS20470AD3-3</td>(.*?)</tr>", page, re.S)
+    (counts,) = cells
+    assert re.findall(r">([\d,]+)<", counts) == ["183", "19", "202", "202"]
