@@ -16,7 +16,7 @@ from holeschedule.audit.measure import Measured
 from holeschedule.audit.rules import Rows, Rule, RuleSet, Sense
 from holeschedule.audit.sources import source_of
 from holeschedule.geometry.distance import pairs_within
-from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray
+from holeschedule.geometry.edges import BoolArray, FloatArray, IntArray, median
 from holeschedule.holes.neighbours import pitches
 from holeschedule.model import Finding, Head, Quantity, Row, Verdict
 
@@ -172,7 +172,7 @@ def check_wide_edge(measured: Measured, rules: RuleSet) -> list[Finding]:
             continue
         places = np.array(row.places)
         e = measured.edge_distance[places]
-        middle = float(np.median(e))
+        middle = float(median(e))
         diameter = float(measured.row_shank[number])
         limit = rule.limit_for(diameter)
         if not limit + SLACK < middle <= _farthest(limit, diameter, rules) + SLACK:

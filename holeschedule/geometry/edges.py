@@ -128,3 +128,18 @@ def circle_edges(centre: FloatArray, radius: FloatArray) -> Edges:
     """Full circles of (n, 2) `centre` and (n,) `radius` [in], counter-clockwise, one edge each."""
     n = len(radius)
     return arc_edges(centre, radius, np.zeros(n), np.full(n, 2 * np.pi))
+
+
+def median(values: FloatArray) -> FloatArray:
+    """Median along the first axis, of one value at least.
+
+    As numpy's own, which loads all of its masked arrays for it: every audit would wait for them.
+
+    Examples
+    --------
+    >>> float(median(np.array([3.0, 1.0, 2.0, 10.0])))
+    2.5
+    """
+    ordered = np.sort(values, axis=0)
+    half = len(ordered) // 2
+    return np.asarray((ordered[half] + ordered[-1 - half]) / 2)

@@ -18,7 +18,7 @@ from holeschedule.drawing.read import OpenedDrawing, open_drawing
 from holeschedule.drawing.site import Site
 from holeschedule.drawing.unit import refuse_no_unit, refuse_unlikely_unit, stated_unit
 from holeschedule.errors import DrawingError, HoleScheduleError
-from holeschedule.geometry.edges import FloatArray
+from holeschedule.geometry.edges import FloatArray, median
 from holeschedule.geometry.loops import edge_boxes
 from holeschedule.holes.build import build_parts
 from holeschedule.holes.part import Part
@@ -140,7 +140,7 @@ def _entities(
 
 def _origin(drawn: Drawn) -> tuple[float, float]:
     """A whole number of drawing units amid what is drawn, so that no stray entity moves it far."""
-    x, y = np.floor(np.median(_corners(drawn), axis=0)).tolist()
+    x, y = np.floor(median(_corners(drawn))).tolist()
     return x, y
 
 

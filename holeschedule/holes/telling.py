@@ -47,7 +47,7 @@ def _tell_circles(found: Found, largest_hole: float, roles: LayerRoles, board: N
     holes_layer = np.array([roles.role_of(name) is Role.HOLES for name in layers], dtype=bool)
     size = found.site.length(largest_hole)
     text = f"a circle on a layer of holes is larger than the largest hole ({size}): a cutout"
-    plain = np.setdiff1d(cutouts, kinds.round_hole)
+    plain = cutouts[~np.isin(cutouts, kinds.round_hole)]
     tell("circle.large", text, plain[holes_layer[circles.layer[plain]]])
 
 
