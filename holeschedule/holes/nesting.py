@@ -79,7 +79,7 @@ def _parents(loops: list[Loop]) -> list[int]:
     # loops come from large to small, so that the last to hold another is the smallest
     order = np.lexsort((outer, -areas[outer]))
     outer, inner = outer[order], inner[order]
-    draw_polygons([loops[i] for i in np.unique(inner).tolist() if len(loops[i].edges) > 1])
+    draw_polygons([loops[i] for i in sorted(set(inner.tolist())) if len(loops[i].edges) > 1])
     starts = np.flatnonzero(np.diff(outer, prepend=-1))
     for start, group in zip(starts.tolist(), np.split(inner, starts[1:]), strict=True):
         loop = int(outer[start])

@@ -149,7 +149,7 @@ def _not_across(shapes: Shapes, chains: Sequence[int], loops: Sequence[Loop]) ->
     for i in chains:
         ends = shapely.points(np.array(shapes.strokes[i].ends).reshape(-1, 2))
         on_edge = tree.query(ends, predicate="dwithin", distance=ON_EDGE)[0]
-        if len(np.unique(on_edge)) < len(ends):
+        if len(set(on_edge.tolist())) < len(ends):
             free.append(i)
     return free
 

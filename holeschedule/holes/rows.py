@@ -236,7 +236,7 @@ def _missing(
     of, places = _places_between(at[spans.start[leap]], step[leap], count, turn)
     empty = of[~_stands_at(at, places, STANDS_THERE * pitch[leap[of]])]
     missing: list[tuple[int, ...]] = [() for _ in rows]
-    for gap in leap[np.unique(empty)].tolist():
+    for gap in leap[sorted(set(empty.tolist()))].tolist():
         row = int(spans.row[gap])
         missing[row] = (*missing[row], int(spans.place[gap]) + 1)
     return missing

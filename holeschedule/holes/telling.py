@@ -43,7 +43,7 @@ def _tell_circles(found: Found, largest_hole: float, roles: LayerRoles, board: N
     tell("circle.mark", "a circle round a hole was taken as its countersink mark", kinds.marks)
     cutouts = kinds.large[_large_cutouts(found)]
     text = "a circle round a hole fits no flush head and was taken as a cutout"
-    tell("circle.round-hole", text, np.intersect1d(kinds.round_hole, cutouts))
+    tell("circle.round-hole", text, cutouts[np.isin(cutouts, kinds.round_hole)])
     holes_layer = np.array([roles.role_of(name) is Role.HOLES for name in layers], dtype=bool)
     size = found.site.length(largest_hole)
     text = f"a circle on a layer of holes is larger than the largest hole ({size}): a cutout"
