@@ -15,6 +15,8 @@ import stat
 from collections import Counter
 from dataclasses import dataclass
 from io import BytesIO
+from itertools import chain
+from operator import attrgetter
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -319,7 +321,7 @@ def _refuse_loss(path: Path, data: bytes, held: Counter[str], document: Drawing)
 
     Where entities have marks of their class, each mark needs an entity that begins before it.
     """
-    read = Counter(entity.dxftype() for block in document.blocks for entity in block)
+    read = Counter(map(attrgetter("DXFTYPE"), chain.from_iterable(document.blocks)))
     marks = {
         kind: sum(data.count(mark + end) for end in (b"\n", b"\r", b"\0"))
         for kind, (mark, shared_with) in _MARKS.items()
